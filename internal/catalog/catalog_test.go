@@ -1,0 +1,95 @@
+package catalog
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"golang.org/x/text/language"
+)
+
+func TestSayFillsArgumentsAndGroupsNumbers(t *testing.T) {
+	l, err := load(fstest.MapFS{"xx/a.json": &fstest.MapFile{Data: []byte(
+		`{"a":"{n} eggs in {place}","b":{"one":"{n} bag","other":"{n} bags"}}`)}}, "xx", language.AmericanEnglish)
+	require.NoError(t, err)
+	require.Equal(t, "12,000 eggs in T21N R8E", l.Say("a", "n", 12000, "place", "T21N R8E"))
+	require.Equal(t, "1 bag", l.Count("b", 1))
+	require.Equal(t, "0 bags", l.Count("b", 0))
+	require.Equal(t, "2,500 bags", l.Count("b", 2500))
+	require.Equal(t, "[nope]", l.Say("nope"))
+}
+
+func TestLoadRefusesBrokenFiles(t *testing.T) {
+	for name, data := range map[string]string{
+		"not json":        `{`,
+		"unknown form":    `{"a":{"dual":"x","other":"y"}}`,
+		"no other form":   `{"a":{"one":"x"}}`,
+		"value not words": `{"a":3}`,
+	} {
+		t.Run(name, func(t *testing.T) {
+			_, err := load(fstest.MapFS{"xx/a.json": &fstest.MapFile{Data: []byte(data)}}, "xx", language.English)
+			require.Error(t, err)
+		})
+	}
+}
+
+func TestDates(t *testing.T) {
+	day := time.Date(2026, 11, 4, 0, 0, 0, 0, time.UTC)
+	require.Equal(t, "November 4, 2026", English().Date(day))
+	require.Equal(t, "November 2026", English().MonthYear(day))
+}
+
+// said finds the keys that the source asks for.
+var said = regexp.MustCompile(`\.(Say|Count|SayOf)\(\s*"([^"]+)"`)
+
+// TestEverySentenceAskedForIsThere reads the source of the whole project and
+// looks up each key it names: a page can never show a bare key.
+func TestEverySentenceAskedForIsThere(t *testing.T) {
+	asked := 0
+	err := filepath.WalkDir("../..", func(p string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && (strings.HasPrefix(d.Name(), ".") && len(d.Name()) > 2 || d.Name() == "node_modules") {
+			return filepath.SkipDir
+		}
+		generated := strings.HasSuffix(p, "_templ.go")
+		source := strings.HasSuffix(p, ".templ") || strings.HasSuffix(p, ".go") && !strings.HasSuffix(p, "_test.go")
+		if d.IsDir() || generated || !source || strings.Contains(p, "internal/catalog/") {
+			return nil
+		}
+		b, err := os.ReadFile(p)
+		if err != nil {
+			return err
+		}
+		for _, m := range said.FindAllStringSubmatch(string(b), -1) {
+			asked++
+			call, key := m[1], m[2]
+			if call == "SayOf" {
+				if !hasPrefix(English(), key+".") {
+					t.Errorf("%s asks for sentences under %q: there are none", p, key)
+				}
+			} else if !English().Has(key) && !strings.HasSuffix(key, ".") {
+				t.Errorf("%s asks for %q: no such sentence", p, key)
+			}
+		}
+		return nil
+	})
+	require.NoError(t, err)
+	require.Positive(t, asked, "the search pattern no longer finds any call")
+}
+
+func hasPrefix(l *Lang, prefix string) bool {
+	for _, k := range l.Keys() {
+		if strings.HasPrefix(k, prefix) {
+			return true
+		}
+	}
+	return false
+}
