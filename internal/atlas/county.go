@@ -1,0 +1,162 @@
+// Package atlas composes maps: released figures and outlines go in, a scene of
+// shapes in hundredths of a millimeter comes out. It is pure; painters in
+// package press turn scenes into SVG, and later into PNG and PDF.
+//
+// A level is shown twice, by a step of a light-to-dark ramp and by furrows, whose
+// number is the class. Color is never the only carrier.
+package atlas
+
+import "strconv"
+
+// Point is a place on the ground in whole meters of the boundary set's metric
+// coordinate system, y northward.
+type Point struct{ X, Y int32 }
+
+// Shape is a set of polygons, each its outer ring first, then its holes.
+// Neighbors share the same points along a shared edge.
+type Shape [][][]Point
+
+// Standing is what the map may say about a place.
+type Standing uint8
+
+// The standings.
+const (
+	NoFigures   Standing = iota // never sampled, or too few to show
+	NoneFound                   // sampled, no eggs
+	Unconfirmed                 // very few eggs, which may be another nematode's
+	Found                       // eggs found; Mark.Lines is the class
+	Recalled                    // a wrong figure was taken back
+	Waiting                     // counted, not released: office pages only
+)
+
+// MaxClasses is the largest number of found classes a map can show.
+const MaxClasses = 5
+
+// Mark is what a place shows.
+type Mark struct {
+	Standing Standing
+	Lines    int // 1..Of for Found: the class, counted among the found classes
+	Of       int // how many found classes the scheme has, 1..MaxClasses
+}
+
+// String names the mark for tests and for the data-mark attribute: "no-figures",
+// "none-found", "unconfirmed", "found-2", "recalled", "waiting".
+func (m Mark) String() string {
+	switch m.Standing {
+	case NoneFound:
+		return "none-found"
+	case Unconfirmed:
+		return "unconfirmed"
+	case Found:
+		return "found-" + strconv.Itoa(m.lines())
+	case Recalled:
+		return "recalled"
+	case Waiting:
+		return "waiting"
+	default:
+		return "no-figures"
+	}
+}
+
+// of returns Of brought into 1..MaxClasses.
+func (m Mark) of() int { return min(max(m.Of, 1), MaxClasses) }
+
+// lines returns how many solid furrows the mark has.
+func (m Mark) lines() int {
+	if m.Standing != Found {
+		return 0
+	}
+	return min(max(m.Lines, 1), m.of())
+}
+
+// Area is a place drawn by itself: a township of a county map, a county of a
+// state map, or a pale neighbor.
+type Area struct {
+	ID    int
+	Code  string // label in the corner, such as T21N R8E; the name on a state map
+	Short string // what the corner holds when Code does not fit; may be empty
+	Shape Shape
+	Mark  Mark
+	Title string // accessible name: place and level in words
+	Href  string // page of the place; empty for none
+}
+
+// Joined is a district or remainder tranche: several places with one figure.
+type Joined struct {
+	Shape   Shape // outline of the union
+	Members []int // IDs of its areas; those with figures of their own show their own
+	Mark    Mark
+	Title   string
+	Href    string
+}
+
+// Line is a river or another line of reference.
+type Line struct {
+	Name string
+	Path []Point
+}
+
+// Town is a point of reference; lower ranks are drawn first and win.
+type Town struct {
+	Name string
+	At   Point
+	Rank int
+}
+
+// LegendRow explains one mark.
+type LegendRow struct {
+	Mark   Mark
+	Joined bool // the row explains joined places; Mark is the one drawn in it
+	Name   string
+	Note   string
+}
+
+// Words are the sentences a map prints beside those of its subject; all come
+// from the catalog. An empty one is left out.
+type Words struct {
+	LegendHead string // what the levels are, with the unit
+	// Legend has the rows in the order they are shown. Rows for none found,
+	// unconfirmed and found are always shown, since a scale is only a scale when
+	// it is whole; rows for no figures, joined, recalled and waiting are shown
+	// only when the map has such a place.
+	Legend     []LegendRow
+	River      string // legend entries of the reference layers, shown when drawn
+	Ridge      string
+	Town       string
+	Miles      string // "miles"
+	Kilometers string // "kilometers"
+	North      string // "N"
+	Desc       string // accessible description: a sentence that says what the map shows
+}
+
+// Imprint is what every map says about itself.
+type Imprint struct {
+	Title, Subtitle string
+	Totals          string // samples behind the map
+	Edition, Date   string
+	Source          string
+	Words           Words
+}
+
+// County is the map of one county.
+type County struct {
+	Imprint
+	Areas     []Area
+	Joined    []Joined
+	Outline   Shape
+	Neighbors []Area // drawn pale, without marks
+	Water     []Line
+	Ridge     Shape
+	Towns     []Town
+}
+
+// State is the map of a state by counties.
+type State struct {
+	Imprint
+	Counties  []Area
+	Outline   Shape
+	Neighbors []Area
+	Water     []Line
+	Ridge     Shape
+	Towns     []Town
+}
