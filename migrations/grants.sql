@@ -1,0 +1,43 @@
+-- Who may do what, whole, in one place. Applied after every migration, as often
+-- as one likes: it takes everything away first. {owner} owns all; {intake} owns
+-- the two doors and never logs in; {staff} is the office's; {public} serves pages.
+
+REVOKE ALL ON SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
+REVOKE ALL ON ALL TABLES IN SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
+REVOKE ALL ON ALL FUNCTIONS IN SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
+
+-- The public: reads schema open, knocks at two doors.
+GRANT USAGE ON SCHEMA open TO {public};
+GRANT SELECT ON ALL TABLES IN SCHEMA open TO {public};
+GRANT EXECUTE ON FUNCTION open.take_visit(bytea, date, jsonb), open.give_answer(bytea) TO {public};
+
+-- Intake: what the two doors need, and no more.
+GRANT USAGE ON SCHEMA open, priv TO {intake};
+GRANT SELECT ON open.place, open.season TO {intake};
+GRANT SELECT ON priv.head, priv.result, priv.bag, priv.bundle, priv.bag_link, priv.sample, priv.sender,
+                priv.answer_key, priv.form_post, priv.queue_item TO {intake};
+GRANT INSERT ON priv.sender, priv.sample, priv.bag_link, priv.answer_key, priv.form_post, priv.queue_item TO {intake};
+GRANT UPDATE (merged_into) ON priv.sender TO {intake};
+GRANT UPDATE (state) ON priv.bag TO {intake};
+GRANT UPDATE (sender) ON priv.bundle TO {intake};
+GRANT UPDATE (sender, place, county, season, day, standing, answers) ON priv.sample TO {intake};
+GRANT EXECUTE ON FUNCTION priv.root_sender(uuid), priv.merge_senders(uuid, uuid),
+                priv.take_bag(bytea, date, uuid, int, jsonb) TO {intake};
+ALTER FUNCTION open.take_visit(bytea, date, jsonb) OWNER TO {intake};
+ALTER FUNCTION open.give_answer(bytea) OWNER TO {intake};
+
+-- Staff: reads all, adds everywhere, changes only what has a state. Results,
+-- editions and tranches are added and never changed.
+GRANT USAGE ON SCHEMA open, priv TO {staff};
+GRANT SELECT ON ALL TABLES IN SCHEMA open, priv TO {staff};
+GRANT INSERT ON ALL TABLES IN SCHEMA open, priv TO {staff};
+GRANT USAGE ON ALL SEQUENCES IN SCHEMA open TO {staff};
+GRANT EXECUTE ON ALL FUNCTIONS IN SCHEMA open, priv TO {staff};
+GRANT UPDATE ON open.program, open.season, open.office, priv.staff, priv.session TO {staff};
+GRANT DELETE ON open.office, priv.session, priv.staff_county TO {staff};
+GRANT UPDATE (name, slug) ON open.place TO {staff};
+GRANT UPDATE (state, received) ON priv.bag TO {staff};
+GRANT UPDATE (sender) ON priv.bundle TO {staff};
+GRANT UPDATE (merged_into) ON priv.sender TO {staff};
+GRANT UPDATE (sender) ON priv.sample TO {staff};
+GRANT UPDATE (settled) ON priv.queue_item TO {staff};
