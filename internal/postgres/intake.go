@@ -1,0 +1,91 @@
+package postgres
+
+import (
+	"context"
+	"encoding/hex"
+	"encoding/json"
+	"time"
+
+	"sixmile/internal/place"
+	"sixmile/internal/sample"
+)
+
+// Intake is what the form and the answer page do, over the public role's
+// connection: it can call two functions and cannot read a sample.
+type Intake struct{ db DB }
+
+// NewIntake makes the store over a pool of the Public login.
+func NewIntake(db DB) *Intake { return &Intake{db} }
+
+type visitSender struct {
+	Standing int        `json:"standing"`
+	Bags     []visitBag `json:"bags"`
+}
+
+type visitBag struct {
+	Code    string         `json:"code"`
+	Place   int32          `json:"place"`
+	Season  int            `json:"season"`
+	Day     string         `json:"day"`
+	Answers sample.Answers `json:"answers"`
+	Key     string         `json:"key"`
+}
+
+// Take stores a visit, durably, once: the same visit again changes nothing, or
+// mends what the lab has not counted yet. Whether a code is known is not told.
+func (s *Intake) Take(ctx context.Context, v sample.Visit, today time.Time) (err error) {
+	defer wrap(&err, "Intake.Take")
+	senders := make([]visitSender, 0, len(v.Senders))
+	for _, in := range v.Senders {
+		out := visitSender{Standing: int(in.Standing)}
+		for _, b := range in.Bags {
+			key := v.Token.Secret(b.Code).Hash()
+			out.Bags = append(out.Bags, visitBag{
+				Code: string(b.Code), Place: int32(b.Place), Season: b.Season,
+				Day: b.Day.Format(time.DateOnly), Answers: b.Answers, Key: hex.EncodeToString(key[:]),
+			})
+		}
+		senders = append(senders, out)
+	}
+	doc, err := json.Marshal(senders)
+	if err != nil {
+		return err
+	}
+	token := v.Token.Hash()
+	_, err = s.db.Exec(ctx, `SELECT open.take_visit($1, $2, $3)`, token[:], today, string(doc))
+	return err
+}
+
+// Answer is what the holder of a secret may read. fault.ErrNotFound: no such secret.
+func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Answer, err error) {
+	defer wrap(&err, "Intake.Answer")
+	hash := secret.Hash()
+	var (
+		a         sample.Answer
+		county    int32
+		kind      *string
+		method    *int
+		eggs      *int
+		density   *float64
+		low, high *float64
+		cyst      *bool
+	)
+	err = s.db.QueryRow(ctx, `
+		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst
+		  FROM open.give_answer($1)`, hash[:]).
+		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst)
+	if err != nil {
+		return sample.Answer{}, err
+	}
+	a.County = place.ID(county)
+	if kind != nil {
+		a.Result = &sample.Result{Kind: *kind, Density: *density, Method: *method, Cyst: *cyst}
+		if eggs != nil {
+			a.Result.Eggs = *eggs
+		}
+		if low != nil && high != nil {
+			a.Result.Low, a.Result.High, a.Result.Limits = *low, *high, true
+		}
+	}
+	return a, nil
+}

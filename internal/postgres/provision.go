@@ -1,0 +1,224 @@
+// Package postgres is the only place with SQL. Its stores translate rows into
+// the domain's types and database errors into the domain's errors.
+//
+// Three roles keep its parts apart: the public pages' stores log in as a role
+// that can read schema open and call two functions, nothing else; the office's
+// stores log in as staff; migrations run as the owner.
+package postgres
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"io/fs"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
+
+	"sixmile/migrations"
+)
+
+// Logins are the connection strings of one database: the administrator's, and
+// those of the two roles that serve requests.
+type Logins struct {
+	Admin, Staff, Public string
+}
+
+// WithDatabase gives the same logins on another database of the same server.
+// Roles are the server's, so a database cloned from another keeps its grants.
+func (l Logins) WithDatabase(name string) (Logins, error) {
+	var err error
+	change := func(dsn string) string {
+		cfg, e := pgx.ParseConfig(dsn)
+		if e != nil {
+			err = e
+			return ""
+		}
+		return connString(cfg, cfg.User, cfg.Password, name)
+	}
+	out := Logins{Admin: change(l.Admin), Staff: change(l.Staff), Public: change(l.Public)}
+	return out, err
+}
+
+// roles are the names of one database's roles. Roles belong to the whole
+// server, so each carries its database's name.
+type roles struct{ owner, intake, staff, public string }
+
+func rolesOf(database string) roles {
+	return roles{database + "_owner", database + "_intake", database + "_staff", database + "_public"}
+}
+
+// fill puts the role names into grants.sql.
+func (r roles) fill(sql string) string {
+	q := func(s string) string { return pgx.Identifier{s}.Sanitize() }
+	return strings.NewReplacer("{owner}", q(r.owner), "{intake}", q(r.intake),
+		"{staff}", q(r.staff), "{public}", q(r.public)).Replace(sql)
+}
+
+// Provision makes a database ready: roles, the PostGIS extension, all
+// migrations, the grants, and the catalogs closed to the public role. It may be
+// called at every start. adminDSN must name a superuser: PostGIS is not an
+// extension that anybody else may create.
+//
+// Where the administrator has a password the two serving roles get passwords
+// derived from it, so that one secret configures an installation.
+func Provision(ctx context.Context, adminDSN string) (_ Logins, err error) {
+	defer wrap(&err, "Provision")
+	cfg, err := pgx.ParseConfig(adminDSN)
+	if err != nil {
+		return Logins{}, err
+	}
+	conn, err := pgx.ConnectConfig(ctx, cfg)
+	if err != nil {
+		return Logins{}, err
+	}
+	defer conn.Close(ctx)
+	r := rolesOf(cfg.Database)
+	// Two instances may start at once.
+	if _, err = conn.Exec(ctx, `SELECT pg_advisory_lock(hashtext('sixmile provision'))`); err != nil {
+		return Logins{}, err
+	}
+	logins := Logins{Admin: adminDSN}
+	if logins.Staff, logins.Public, err = makeRoles(ctx, conn, cfg, r); err != nil {
+		return Logins{}, err
+	}
+	if _, err = conn.Exec(ctx, `CREATE EXTENSION IF NOT EXISTS postgis`); err != nil {
+		return Logins{}, err
+	}
+	if err = Migrate(ctx, adminDSN); err != nil {
+		return Logins{}, err
+	}
+	lockdown, err := migrations.Files.ReadFile("lockdown.sql")
+	if err != nil {
+		return Logins{}, err
+	}
+	if _, err = conn.Exec(ctx, string(lockdown)); err != nil {
+		return Logins{}, err
+	}
+	return logins, nil
+}
+
+func makeRoles(ctx context.Context, conn *pgx.Conn, cfg *pgx.ConnConfig, r roles) (staff, public string, err error) {
+	q := func(s string) string { return pgx.Identifier{s}.Sanitize() }
+	for _, role := range []struct {
+		name  string
+		login bool
+	}{{r.owner, false}, {r.intake, false}, {r.staff, true}, {r.public, true}} {
+		var there bool
+		if err = conn.QueryRow(ctx, `SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1)`, role.name).Scan(&there); err != nil {
+			return "", "", err
+		}
+		if !there {
+			if _, err = conn.Exec(ctx, `CREATE ROLE `+q(role.name)); err != nil {
+				return "", "", err
+			}
+		}
+		if role.login {
+			if _, err = conn.Exec(ctx, `ALTER ROLE `+q(role.name)+` LOGIN`+passwordClause(cfg.Password, role.name)); err != nil {
+				return "", "", err
+			}
+		}
+	}
+	// The owner hands the two doors to intake, so it must be able to become it.
+	for _, sql := range []string{
+		`GRANT ` + q(r.intake) + ` TO ` + q(r.owner),
+		`GRANT CREATE ON DATABASE ` + q(cfg.Database) + ` TO ` + q(r.owner),
+		`GRANT CREATE, USAGE ON SCHEMA public TO ` + q(r.owner),
+		// The audit inside a release looks at the result with the public's eyes.
+		`GRANT ` + q(r.public) + ` TO ` + q(r.staff),
+		`ALTER ROLE ` + q(r.staff) + ` NOINHERIT`,
+	} {
+		if _, err = conn.Exec(ctx, sql); err != nil {
+			return "", "", err
+		}
+	}
+	return connString(cfg, r.staff, rolePassword(cfg.Password, r.staff), cfg.Database),
+		connString(cfg, r.public, rolePassword(cfg.Password, r.public), cfg.Database), nil
+}
+
+func rolePassword(secret, role string) string {
+	if secret == "" {
+		return ""
+	}
+	m := hmac.New(sha256.New, []byte(secret))
+	m.Write([]byte(role))
+	return hex.EncodeToString(m.Sum(nil))
+}
+
+func passwordClause(secret, role string) string {
+	p := rolePassword(secret, role)
+	if p == "" {
+		return ""
+	}
+	return ` PASSWORD '` + p + `'` // hex digits only
+}
+
+// connString writes a connection string for another user or database of cfg's server.
+func connString(cfg *pgx.ConnConfig, user, password, database string) string {
+	v := func(s string) string { return `'` + strings.NewReplacer(`\`, `\\`, `'`, `\'`).Replace(s) + `'` }
+	s := fmt.Sprintf("host=%s port=%d user=%s dbname=%s", v(cfg.Host), cfg.Port, v(user), v(database))
+	if password != "" {
+		s += " password=" + v(password)
+	}
+	if cfg.TLSConfig == nil {
+		s += " sslmode=disable"
+	}
+	return s
+}
+
+// Migrate brings the schema up to date and applies the grants, as the owner role.
+func Migrate(ctx context.Context, adminDSN string) (err error) {
+	defer wrap(&err, "Migrate")
+	cfg, err := pgx.ParseConfig(adminDSN)
+	if err != nil {
+		return err
+	}
+	r := rolesOf(cfg.Database)
+	cfg.RuntimeParams["role"] = r.owner
+	db := stdlib.OpenDB(*cfg)
+	defer db.Close()
+	locker, err := lock.NewPostgresSessionLocker()
+	if err != nil {
+		return err
+	}
+	steps, err := numbered(migrations.Files)
+	if err != nil {
+		return err
+	}
+	p, err := goose.NewProvider(goose.DialectPostgres, db, steps, goose.WithSessionLocker(locker))
+	if err != nil {
+		return err
+	}
+	if _, err = p.Up(ctx); err != nil {
+		return err
+	}
+	grants, err := migrations.Files.ReadFile("grants.sql")
+	if err != nil {
+		return err
+	}
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
+	// ALTER FUNCTION OWNER needs the new owner to be able to create in the schema, for this moment only.
+	give := `GRANT CREATE ON SCHEMA open TO {intake}; `
+	take := `; REVOKE CREATE ON SCHEMA open FROM {intake}`
+	if _, err = tx.ExecContext(ctx, r.fill(give+string(grants)+take)); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// numbered hides the files that are not steps from the migrator.
+func numbered(files fs.FS) (fs.FS, error) { return stepsOnly{files}, nil }
+
+type stepsOnly struct{ fs.FS }
+
+// Glob lists the numbered steps whatever it is asked for.
+func (s stepsOnly) Glob(string) ([]string, error) { return fs.Glob(s.FS, "[0-9]*.sql") }
