@@ -87,30 +87,25 @@ func (t Tranche) finds(ranks Ranks) int {
 // neither as found nor as none found.
 func (f Figures) Judged() int { return f.None + f.Finds }
 
-// Highest is the highest rank among the samples. Where finds without a class
-// are among them it is the least it can be, and exact is false. There is none,
-// -1, without samples.
+// Highest is the highest rank among the samples, -1 without samples. Where
+// finds without a class are among them it is the least it can be, and exact is
+// false.
 func (f Figures) Highest() (rank int, exact bool) {
-	rank = -1
-	for i, n := range f.Counts {
-		if n > 0 {
+	switch {
+	case f.Samples == 0:
+		return -1, true
+	case f.Finds == 0 && f.Unconfirmed > 0:
+		return slices.Index(f.ranks, ClassUnconfirmed), true
+	case f.Finds == 0:
+		return slices.Index(f.ranks, ClassNone), true
+	}
+	rank = slices.Index(f.ranks, ClassFound)
+	for i := rank; i < len(f.Counts); i++ {
+		if f.Counts[i] > 0 {
 			rank = i
 		}
 	}
-	switch {
-	case f.CoarseFinds > 0:
-		return max(rank, slices.Index(f.ranks, ClassFound)), false
-	case rank < 0 && f.Unconfirmed > 0:
-		rank = slices.Index(f.ranks, ClassUnconfirmed)
-	case rank < 0 && f.None > 0:
-		rank = slices.Index(f.ranks, ClassNone)
-	}
-	// Coarse "none" and "unconfirmed" name a class only where it is the only
-	// one of its kind.
-	if rank >= 0 && f.Unconfirmed > 0 && f.ranks[rank] == ClassNone {
-		rank = slices.Index(f.ranks, ClassUnconfirmed)
-	}
-	return rank, true
+	return rank, f.CoarseFinds == 0 || rank == len(f.ranks)-1
 }
 
 // Typical is the rank of the middle sample, of two middle ones the lower. It

@@ -63,12 +63,18 @@ func falls(samples []Pending) []fall {
 	}
 	out := make([]fall, 0, len(bySeason))
 	for _, season := range slices.Sorted(maps.Keys(bySeason)) {
-		f := bySeason[season]
+		out = append(out, *bySeason[season])
+	}
+	return sortFalls(out)
+}
+
+// sortFalls puts the senders of each fall in order of their bags, most first.
+func sortFalls(fs []fall) []fall {
+	for _, f := range fs {
 		slices.SortFunc(f.old, func(a, b int) int { return b - a })
 		slices.SortFunc(f.fresh, func(a, b int) int { return b - a })
-		out = append(out, *f)
 	}
-	return out
+	return fs
 }
 
 // Senders is rule 1: how many surely different farms stand behind the samples.

@@ -26,19 +26,20 @@ type Ranks []ClassKind
 // then found.
 var ErrRanks = errors.New("classes are out of order")
 
-// Check wants at least one class of the kind none and one of the kind found,
-// and those of the kinds in the order none, unconfirmed, found.
+// Check wants one class of the kind none, at most one unconfirmed, and one or
+// more found, in this order.
 func (r Ranks) Check() error {
-	last, seen := 0, [3]bool{}
+	last, seen := 0, [3]int{}
 	for rank, kind := range r {
 		i := slices.Index(coarseKinds, kind)
 		if i < last {
 			return fmt.Errorf("%w: rank %d is %q", ErrRanks, rank, kind)
 		}
-		last, seen[i] = i, true
+		last = i
+		seen[i]++
 	}
-	if !seen[0] || !seen[2] {
-		return fmt.Errorf("%w: one for none found and one for found are needed", ErrRanks)
+	if seen[0] != 1 || seen[1] > 1 || seen[2] == 0 {
+		return fmt.Errorf("%w: %d for none found, %d unconfirmed, %d found", ErrRanks, seen[0], seen[1], seen[2])
 	}
 	return nil
 }
