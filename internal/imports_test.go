@@ -1,0 +1,250 @@
+package internal_test
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+const module = "sixmile"
+
+// mayImport lists our packages from the ground up, each with those of ours it
+// may import. The program's floors stand here: whoever needs a line changed
+// is changing the design. Packages of the same floor do not import each other
+// unless a line says so.
+var mayImport = map[string]string{
+	// Nothing below them.
+	"internal/fault": "",
+	"internal/stat":  "",
+	"static":         "static/fonts",
+	"static/fonts":   "",
+	"migrations":     "",
+
+	// What a sample is.
+	"internal/place":   "internal/fault",
+	"internal/bag":     "internal/fault",
+	"internal/assay":   "internal/fault internal/stat",
+	"internal/sample":  "internal/fault internal/stat internal/place internal/bag internal/assay",
+	"internal/tabular": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
+
+	// What may be known of many. The attacker shares nothing with what it attacks.
+	"internal/edition":        "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
+	"internal/edition/attack": "",
+
+	// Where it is heading.
+	"internal/edge":      "internal/fault internal/stat internal/place internal/assay internal/edition",
+	"internal/plan":      "internal/fault internal/stat internal/place internal/assay internal/edition",
+	"internal/lookahead": "internal/fault internal/stat internal/assay",
+	"internal/world":     "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/lookahead",
+
+	// What people see of it, as shapes, as sentences and as lists on a desk.
+	"internal/atlas":   "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge static/fonts",
+	"internal/catalog": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
+	"internal/account": "internal/fault internal/place",
+	"internal/desk":    "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
+
+	// An edition as its readers get it.
+	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
+
+	// Files in and out. The demo goes through interfaces of its own, which
+	// cmd fills with the stores.
+	"internal/geofile": "internal/fault internal/place",
+	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/catalog static/fonts",
+	"internal/demo": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/tabular internal/edition internal/world " +
+		"internal/account internal/desk internal/geofile",
+
+	// The database.
+	"internal/cluster": "",
+	"internal/postgres": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/tabular internal/edition internal/atlas internal/gazette " +
+		"internal/account internal/desk internal/geofile migrations",
+	"internal/postgres/pgtest": "internal/cluster internal/postgres",
+
+	// Pages: never the stores, whose few methods they name as interfaces. The
+	// public's pages and the office's do not share views.
+	"web/shell":  pages,
+	"web/open":   pages + " web/shell",
+	"web/office": pages + " web/shell",
+	"web":        pages + " web/shell web/open web/office",
+
+	// The programs tie everything together.
+	"cmd/sixmile": "*",
+	"cmd/measure": "*",
+}
+
+const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/tabular internal/edition " +
+	"internal/edge internal/plan internal/lookahead internal/atlas internal/gazette internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
+
+// onlyIn lists libraries, the packages below them included, that a few of our
+// packages alone may import outside tests. None at all means tests only.
+var onlyIn = map[string][]string{
+	"testing":                        nil,
+	"net/http/httptest":              nil,
+	"github.com/stretchr/testify":    nil,
+	"pgregory.net/rapid":             nil,
+	"github.com/PuerkitoBio/goquery": nil,
+	"github.com/chromedp":            nil,
+	"internal/postgres/pgtest":       nil,
+
+	"database/sql":             {"internal/postgres"},
+	"github.com/jackc/pgx":     {"internal/postgres", "internal/cluster", "internal/postgres/pgtest"},
+	"github.com/pressly/goose": {"internal/postgres"},
+	"github.com/lib/pq":        nil,
+}
+
+// source is one Go file's own folder and imports, both without the module's
+// name.
+type source struct {
+	pkg, file string
+	imports   []string
+	test      bool
+}
+
+// readSources parses the imports of every Go file of the module. It reads the
+// files itself instead of asking the go command: the test cache notices files
+// that a test reads, and build tags hide nothing.
+func readSources(t *testing.T, root string) []source {
+	t.Helper()
+	var sources []source
+	err := filepath.WalkDir(root, func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			base := d.Name()
+			if name != root && (base == "testdata" || strings.HasPrefix(base, ".") || strings.HasPrefix(base, "_")) {
+				return filepath.SkipDir
+			}
+			return nil
+		}
+		if filepath.Ext(name) != ".go" {
+			return nil
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.ImportsOnly)
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(root, name)
+		if err != nil {
+			return err
+		}
+		s := source{pkg: path.Dir(filepath.ToSlash(rel)), file: rel, test: strings.HasSuffix(rel, "_test.go")}
+		for _, i := range file.Imports {
+			p, err := strconv.Unquote(i.Path.Value)
+			if err != nil {
+				return err
+			}
+			s.imports = append(s.imports, strings.TrimPrefix(p, module+"/"))
+		}
+		sources = append(sources, s)
+		return nil
+	})
+	require.NoError(t, err)
+	return sources
+}
+
+// faults lists what a file imports against the tables.
+func faults(s source) []string {
+	if s.test {
+		return nil
+	}
+	allowed, known := mayImport[s.pkg]
+	if !known {
+		return []string{s.file + ": package " + s.pkg + " is not in the table of imports"}
+	}
+	var found []string
+	for _, imp := range s.imports {
+		if _, ours := mayImport[imp]; (ours || isOurs(imp)) && allowed != "*" && !slices.Contains(strings.Fields(allowed), imp) {
+			found = append(found, s.file+": "+s.pkg+" may not import "+imp)
+		}
+		for lib, users := range onlyIn {
+			if (imp == lib || strings.HasPrefix(imp, lib+"/")) && !slices.Contains(users, s.pkg) {
+				found = append(found, s.file+": "+imp+" is not for "+s.pkg)
+			}
+		}
+	}
+	return found
+}
+
+// isOurs tells our packages, whose module name has been cut off, from others.
+func isOurs(imp string) bool {
+	first, _, _ := strings.Cut(imp, "/")
+	return slices.Contains([]string{module, "internal", "web", "cmd", "migrations", "static"}, first)
+}
+
+func TestImports(t *testing.T) {
+	sources := readSources(t, "..")
+	require.NotEmpty(t, sources)
+	var found []string
+	for _, s := range sources {
+		found = append(found, faults(s)...)
+	}
+	require.Empty(t, found, "imports against the table in imports_test.go:\n%s", strings.Join(found, "\n"))
+}
+
+// The table itself must name packages it knows, and no package that leads back
+// to itself.
+func TestImportTable(t *testing.T) {
+	var reaches func(from, to string, seen map[string]bool) bool
+	reaches = func(from, to string, seen map[string]bool) bool {
+		for _, next := range strings.Fields(mayImport[from]) {
+			if next == to {
+				return true
+			}
+			if !seen[next] {
+				seen[next] = true
+				if reaches(next, to, seen) {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	for pkg, list := range mayImport {
+		for _, imp := range strings.Fields(list) {
+			_, known := mayImport[imp]
+			require.True(t, known || imp == "*", "%s: unknown package %s", pkg, imp)
+		}
+		require.False(t, reaches(pkg, pkg, map[string]bool{}), "%s may import itself in a circle", pkg)
+	}
+}
+
+func TestFaults(t *testing.T) {
+	tests := map[string]struct {
+		s    source
+		want string
+	}{
+		"allowed":            {source{pkg: "internal/assay", imports: []string{"fmt", "internal/stat"}}, ""},
+		"upward":             {source{pkg: "internal/assay", imports: []string{"internal/edition"}}, "may not import internal/edition"},
+		"pages and stores":   {source{pkg: "web/open", imports: []string{"internal/postgres"}}, "may not import internal/postgres"},
+		"attacker":           {source{pkg: "internal/edition/attack", imports: []string{"internal/edition"}}, "may not import"},
+		"unknown package":    {source{pkg: "internal/util"}, "not in the table"},
+		"unknown import":     {source{pkg: "internal/assay", imports: []string{"internal/util"}}, "may not import internal/util"},
+		"testing":            {source{pkg: "internal/assay", imports: []string{"testing"}}, "not for internal/assay"},
+		"below testing":      {source{pkg: "cmd/sixmile", imports: []string{"testing/fstest"}}, "not for cmd/sixmile"},
+		"assertions":         {source{pkg: "web", imports: []string{"github.com/stretchr/testify/require"}}, "not for web"},
+		"driver in pages":    {source{pkg: "web/open", imports: []string{"github.com/jackc/pgx/v5/pgxpool"}}, "not for web/open"},
+		"driver in cmd":      {source{pkg: "cmd/sixmile", imports: []string{"database/sql"}}, "not for cmd/sixmile"},
+		"driver in stores":   {source{pkg: "internal/postgres", imports: []string{"github.com/jackc/pgx/v5"}}, ""},
+		"cmd imports all":    {source{pkg: "cmd/sixmile", imports: []string{"internal/postgres", "web", "internal/cluster"}}, ""},
+		"cmd and test tools": {source{pkg: "cmd/sixmile", imports: []string{"internal/postgres/pgtest"}}, "not for cmd/sixmile"},
+		"tests are free":     {source{pkg: "internal/assay", imports: []string{"testing"}, test: true}, ""},
+	}
+	for name, tt := range tests {
+		t.Run(name, func(t *testing.T) {
+			got := strings.Join(faults(tt.s), "\n")
+			if tt.want == "" {
+				require.Empty(t, got)
+				return
+			}
+			require.Contains(t, got, tt.want)
+		})
+	}
+}
