@@ -31,9 +31,11 @@ CREATE TABLE open.boundary_set (
     id        int   PRIMARY KEY,
     digest    bytea NOT NULL UNIQUE,
     srid      int   NOT NULL,
-    accepted  date  NOT NULL
+    accepted  date  NOT NULL,
+    outline   geometry
 );
 COMMENT ON COLUMN open.boundary_set.srid IS 'the metric coordinate system of the outlines';
+COMMENT ON COLUMN open.boundary_set.outline IS 'all counties together, in whole meters';
 
 -- A place keeps its id across boundary sets.
 CREATE TABLE open.place (

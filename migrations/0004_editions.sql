@@ -30,14 +30,15 @@ CREATE TABLE open.tranche (
     k          int  NOT NULL,
     county     int  NOT NULL REFERENCES open.place,
     kind       text NOT NULL CHECK (kind IN ('township', 'district', 'remainder')),
-    senders    int  NOT NULL,
     samples    int  NOT NULL,
     this_fall  boolean NOT NULL,
     through    int  NOT NULL,
-    CHECK (senders >= k),
-    CHECK (samples >= senders),
+    coarse     boolean NOT NULL,
+    CHECK (samples >= k),
     FOREIGN KEY (edition, k) REFERENCES open.edition (no, k)
 );
+COMMENT ON COLUMN open.tranche.k IS 'this many senders or more; the exact number is not kept';
+COMMENT ON COLUMN open.tranche.coarse IS 'few senders: its counts are none, unconfirmed, found (rank 0, 1, 2)';
 CREATE INDEX tranche_edition ON open.tranche (edition);
 
 CREATE TABLE open.tranche_place (
@@ -132,7 +133,7 @@ BEGIN
         RAISE EXCEPTION 'tranche % holds samples of another place', NEW.id
             USING ERRCODE = 'check_violation', CONSTRAINT = 'tranche_places';
     END IF;
-    IF v_senders < NEW.senders OR v_senders < NEW.k THEN
+    IF v_senders < NEW.k THEN
         RAISE EXCEPTION 'tranche % has too few senders', NEW.id
             USING ERRCODE = 'check_violation', CONSTRAINT = 'tranche_senders';
     END IF;

@@ -8,6 +8,7 @@ import (
 
 	"sixmile/internal/assay"
 	"sixmile/internal/bag"
+	"sixmile/internal/edition"
 	"sixmile/internal/place"
 )
 
@@ -66,4 +67,21 @@ type LabBag struct {
 // no count yet; NoForm have soil and no form.
 type Progress struct {
 	Issued, FormIn, SoilIn, Counted, Ready, NoForm int
+}
+
+// Preview is what an edition would show if it were released now, and what waits
+// on. It is for the office only.
+type Preview struct {
+	Number  int // the edition it would be
+	Season  int // the latest fall in it
+	Cutoff  time.Time
+	Day     time.Time
+	NextDay time.Time // the first day on which it may be released
+	Drafts  []edition.Draft
+	Waiting []edition.Lack
+	// FirstShown are townships that get figures of their own for the first time,
+	// Changed those that have some already.
+	FirstShown, Changed []place.ID
+	// Stamp is a digest of what was shown: a release that would differ is refused.
+	Stamp string
 }

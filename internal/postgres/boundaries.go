@@ -101,8 +101,15 @@ func accept(ctx context.Context, tx pgx.Tx, in BoundarySet, today time.Time) (ou
 			return out, err
 		}
 	}
-	out.Districts, err = cutDistricts(ctx, tx, out.Set)
-	return out, err
+	if out.Districts, err = cutDistricts(ctx, tx, out.Set); err != nil {
+		return out, err
+	}
+	for _, sql := range []string{districtShapes, wholeOutline} {
+		if _, err = tx.Exec(ctx, sql, out.Set); err != nil {
+			return out, err
+		}
+	}
+	return out, nil
 }
 
 // stageShapes puts the file's shapes into a temporary table, in longitude and latitude.
@@ -189,6 +196,22 @@ const placeShapes = `
 	  JOIN open.boundary_set b ON b.id = $1
 	  LEFT JOIN open.place c ON s.kind = 'township' AND c.kind = 'county' AND c.code = s.county
 	  JOIN open.place p ON p.kind = s.kind AND p.code = s.code AND p.county IS NOT DISTINCT FROM c.id`
+
+const districtShapes = `
+	INSERT INTO open.place_shape (set, place, geom, outline)
+	SELECT d.set, d.district, ST_Multi(ST_Union(s.geom)), ST_Multi(ST_Union(s.outline))
+	  FROM open.district d
+	  JOIN open.place_shape s ON s.set = d.set AND s.place = d.township
+	 WHERE d.set = $1
+	 GROUP BY d.set, d.district`
+
+const wholeOutline = `
+	UPDATE open.boundary_set b
+	   SET outline = (SELECT ST_Multi(ST_Union(s.outline))
+	                    FROM open.place_shape s
+	                    JOIN open.place p ON p.id = s.place AND p.kind = 'county'
+	                   WHERE s.set = b.id)
+	 WHERE b.id = $1`
 
 // Neighbors share more than 200 meters of boundary: a corner does not count.
 const neighbors = `

@@ -1,0 +1,279 @@
+package postgres
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/twpayne/go-geom"
+
+	"sixmile/internal/assay"
+	"sixmile/internal/atlas"
+	"sixmile/internal/edition"
+	"sixmile/internal/gazette"
+	"sixmile/internal/place"
+)
+
+// Published reads editions for the public pages, over the Public connection:
+// it cannot read a sample.
+type Published struct{ db DB }
+
+// NewPublished makes the store.
+func NewPublished(db DB) *Published { return &Published{db} }
+
+// Latest is the number of the newest edition that stands; 0 before the first.
+func (s *Published) Latest(ctx context.Context) (no int, err error) {
+	defer wrap(&err, "Published.Latest")
+	err = s.db.QueryRow(ctx, `
+		SELECT coalesce(max(no), 0)
+		  FROM open.edition e
+		 WHERE NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = e.no)`).Scan(&no)
+	return no, err
+}
+
+// Issue loads an edition whole. Number 0 gives the places without any figures:
+// what the pages show before the first edition. fault.ErrNotFound: no such edition.
+func (s *Published) Issue(ctx context.Context, no int) (_ *gazette.Issue, err error) {
+	defer wrap(&err, "Published.Issue")
+	var out gazette.Issue
+	set, scheme, err := s.edition(ctx, no, &out.Edition)
+	if err != nil {
+		return nil, err
+	}
+	if out.Scheme, err = readScheme(ctx, s.db, scheme); err != nil {
+		return nil, err
+	}
+	if err = s.places(ctx, set, &out); err != nil {
+		return nil, err
+	}
+	if err = s.layers(ctx, set, &out); err != nil {
+		return nil, err
+	}
+	if out.Tranches, err = readTranches(ctx, s.db, no, false); err != nil {
+		return nil, err
+	}
+	if out.Falls, err = readFalls(ctx, s.db, no); err != nil {
+		return nil, err
+	}
+	return &out, nil
+}
+
+func (s *Published) edition(ctx context.Context, no int, e *gazette.Edition) (set, scheme int, err error) {
+	if no == 0 {
+		err = s.db.QueryRow(ctx, `
+			SELECT max(b.id), (SELECT min(id) FROM open.scheme), min(p.k)
+			  FROM open.boundary_set b, open.parameter_set p
+			HAVING count(*) > 0`).Scan(&set, &scheme, &e.K)
+		return set, scheme, err
+	}
+	err = s.db.QueryRow(ctx, `
+		SELECT no, code, kind, season, cutoff, released, k, set, scheme
+		  FROM open.edition
+		 WHERE no = $1`, no).
+		Scan(&e.Number, &e.Code, (*string)(&e.Kind), &e.Season, &e.Cutoff, &e.Released, &e.K, &set, &scheme)
+	return set, scheme, err
+}
+
+func readScheme(ctx context.Context, db DB, id int) (s assay.Scheme, err error) {
+	var trace float64
+	err = db.QueryRow(ctx, `SELECT key, version, title, source, trace FROM open.scheme WHERE id = $1`, id).
+		Scan(&s.Key, &s.Version, &s.Title, &s.Source, &trace)
+	if err != nil {
+		return s, err
+	}
+	s.Trace = assay.Density(trace)
+	rows, err := db.Query(ctx, `
+		SELECT rank, name, upper, kind
+		  FROM open.scheme_class
+		 WHERE scheme = $1
+		 ORDER BY rank`, id)
+	if err != nil {
+		return s, err
+	}
+	s.Classes, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (assay.Class, error) {
+		var c assay.Class
+		var kind string
+		err := row.Scan(&c.Rank, &c.Name, (*float64)(&c.Upper), &kind)
+		for _, k := range []assay.Kind{assay.None, assay.Unconfirmed, assay.Found} {
+			if k.String() == kind {
+				c.Kind = k
+			}
+		}
+		return c, err
+	})
+	return s, err
+}
+
+// places fills in counties, townships and districts with their outlines.
+func (s *Published) places(ctx context.Context, set int, out *gazette.Issue) error {
+	rows, err := s.db.Query(ctx, `
+		SELECT p.id, p.kind, p.code, p.name, p.slug, coalesce(p.county, 0), coalesce(d.district, 0), s.outline
+		  FROM open.place_shape s
+		  JOIN open.place p ON p.id = s.place
+		  LEFT JOIN open.place c ON c.id = p.county
+		  LEFT JOIN open.district d ON d.set = s.set AND d.township = p.id
+		 WHERE s.set = $1
+		 ORDER BY p.kind, coalesce(c.name, p.name), p.code`, set)
+	if err != nil {
+		return err
+	}
+	at := map[place.ID]int{}
+	var p place.Place
+	var district int32
+	var shape geom.T
+	_, err = pgx.ForEachRow(rows, []any{(*int32)(&p.ID), (*string)(&p.Kind), &p.Code, &p.Name, &p.Slug,
+		(*int32)(&p.County), &district, &shape}, func() error {
+		outline, err := atlasShape(shape)
+		if err != nil {
+			return err
+		}
+		// Kinds sort county, district, township: a county comes before what lies in it.
+		switch p.Kind {
+		case place.County:
+			at[p.ID] = len(out.Counties)
+			out.Counties = append(out.Counties, gazette.County{Place: p, Outline: outline})
+		case place.District:
+			c := &out.Counties[at[p.County]]
+			c.Districts = append(c.Districts, gazette.District{ID: p.ID, County: p.County, Outline: outline})
+		case place.Township:
+			c := &out.Counties[at[p.County]]
+			c.Townships = append(c.Townships, gazette.Township{Place: p, District: place.ID(district), Outline: outline})
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	rows, err = s.db.Query(ctx, `
+		SELECT a.a, a.b
+		  FROM open.adjacency a
+		  JOIN open.place p ON p.id = a.a AND p.kind = 'county'
+		 WHERE a.set = $1
+		 ORDER BY a.a, a.b`, set)
+	if err != nil {
+		return err
+	}
+	var a, b place.ID
+	_, err = pgx.ForEachRow(rows, []any{(*int32)(&a), (*int32)(&b)}, func() error {
+		out.Counties[at[a]].Neighbors = append(out.Counties[at[a]].Neighbors, b)
+		out.Counties[at[b]].Neighbors = append(out.Counties[at[b]].Neighbors, a)
+		return nil
+	})
+	return err
+}
+
+// layers fills in the outline of the whole state and the reference layers.
+func (s *Published) layers(ctx context.Context, set int, out *gazette.Issue) error {
+	rows, err := s.db.Query(ctx, `
+		SELECT kind, name, rank, outline
+		  FROM (SELECT id, kind, name, rank, outline FROM open.layer WHERE set = $1
+		        UNION ALL
+		        SELECT 0, 'state', '', 0, outline FROM open.boundary_set WHERE id = $1) l
+		 ORDER BY rank, name, id`, set)
+	if err != nil {
+		return err
+	}
+	var kind, name string
+	var rank int
+	var shape geom.T
+	_, err = pgx.ForEachRow(rows, []any{&kind, &name, &rank, &shape}, func() (err error) {
+		switch kind {
+		case "state":
+			out.Outline, err = atlasShape(shape)
+		case "ridge":
+			var ridge atlas.Shape
+			ridge, err = atlasShape(shape)
+			out.Ridge = append(out.Ridge, ridge...)
+		case "river":
+			line, ok := shape.(*geom.LineString)
+			if !ok {
+				return fmt.Errorf("a river is a %T", shape)
+			}
+			out.Rivers = append(out.Rivers, atlas.Line{Name: name, Path: points(line.FlatCoords(), line.Stride())})
+		case "town":
+			at, ok := shape.(*geom.Point)
+			if !ok {
+				return fmt.Errorf("a town is a %T", shape)
+			}
+			out.Towns = append(out.Towns, gazette.Town{Name: name, Rank: rank, At: points(at.FlatCoords(), at.Stride())[0]})
+		}
+		return err
+	})
+	return err
+}
+
+// atlasShape turns an outline of whole meters into the atlas's form.
+func atlasShape(g geom.T) (atlas.Shape, error) {
+	switch g := g.(type) {
+	case *geom.MultiPolygon:
+		out := make(atlas.Shape, g.NumPolygons())
+		for i := range out {
+			out[i] = rings(g.Polygon(i))
+		}
+		return out, nil
+	case *geom.Polygon:
+		return atlas.Shape{rings(g)}, nil
+	}
+	return nil, fmt.Errorf("an outline is a %T", g)
+}
+
+func rings(p *geom.Polygon) [][]atlas.Point {
+	out := make([][]atlas.Point, p.NumLinearRings())
+	for i := range out {
+		r := p.LinearRing(i)
+		out[i] = points(r.FlatCoords(), r.Stride())
+	}
+	return out
+}
+
+func points(flat []float64, stride int) []atlas.Point {
+	out := make([]atlas.Point, 0, len(flat)/stride)
+	for i := 0; i+1 < len(flat); i += stride {
+		out = append(out, atlas.Point{X: int32(flat[i]), Y: int32(flat[i+1])})
+	}
+	return out
+}
+
+// readTranches lists the tranches of all editions up to no, with the counts
+// their own edition gave them. Those of withdrawn editions are left out unless
+// asked for.
+func readTranches(ctx context.Context, db DB, no int, withdrawn bool) ([]edition.Tranche, error) {
+	rows, err := db.Query(ctx, `
+		SELECT t.id, t.edition, t.county, t.kind, t.k, t.samples, t.this_fall, t.through, t.coarse,
+		       ARRAY(SELECT p.place FROM open.tranche_place p WHERE p.tranche = t.id ORDER BY p.place),
+		       ARRAY(SELECT c.n FROM open.tranche_count c
+		              WHERE c.tranche = t.id AND c.edition = t.edition ORDER BY c.rank)
+		  FROM open.tranche t
+		 WHERE t.edition <= $1
+		   AND ($2 OR NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = t.edition))
+		 ORDER BY t.id`, no, withdrawn)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (edition.Tranche, error) {
+		var t edition.Tranche
+		var places []int32
+		err := row.Scan(&t.ID, &t.Edition, (*int32)(&t.County), (*string)(&t.Kind), &t.Senders, &t.Samples,
+			&t.Window.ThisFall, &t.Window.Through, &t.Coarse, &places, &t.Counts)
+		for _, p := range places {
+			t.Places = append(t.Places, place.ID(p))
+		}
+		return t, err
+	})
+}
+
+func readFalls(ctx context.Context, db DB, no int) ([]edition.FallFigure, error) {
+	rows, err := db.Query(ctx, `
+		SELECT county, season, samples, finds, coalesce(highest, $2)
+		  FROM open.fall_figure
+		 WHERE edition = $1
+		 ORDER BY county, season`, no, edition.NotTold)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (edition.FallFigure, error) {
+		var f edition.FallFigure
+		err := row.Scan((*int32)(&f.County), &f.Season, &f.Samples, &f.Finds, &f.Highest)
+		return f, err
+	})
+}

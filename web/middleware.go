@@ -1,0 +1,106 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+
+	"sixmile/internal/account"
+	"sixmile/internal/fault"
+	"sixmile/web/shell"
+)
+
+// headers are the same on every answer. The policy allows nothing inline and
+// nothing from elsewhere.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "+
+			"font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		// Addresses of answers are secrets: they go to nobody.
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(self)")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// sameOrigin refuses posts that another site made a browser send.
+func (s *server) sameOrigin(next http.Handler) http.Handler {
+	guard := http.NewCrossOriginProtection()
+	guard.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.answer(w, r, http.StatusForbidden, "error.403cross")
+	}))
+	return guard.Handler(next)
+}
+
+func limitBody(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// logged writes a line a request: the route as registered, never the address
+// itself (answers' secrets), never who asked.
+func (s *server) logged(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		start := time.Now()
+		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
+		next.ServeHTTP(ww, r)
+		s.Log.Debug("request", "method", r.Method, "route", pattern(r), "status", ww.Status(),
+			"bytes", ww.BytesWritten(), "ms", time.Since(start).Milliseconds())
+	})
+}
+
+// recovered turns a panic into an ordinary failure.
+func (s *server) recovered(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			v := recover()
+			if v == nil {
+				return
+			}
+			if v == http.ErrAbortHandler {
+				panic(v)
+			}
+			s.fail(w, r, fmt.Errorf("panic: %v\n%s", v, debug.Stack()))
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+// pattern is the registered route, without the values in it.
+func pattern(r *http.Request) string {
+	if c := chi.RouteContext(r.Context()); c != nil && c.RoutePattern() != "" {
+		return c.RoutePattern()
+	}
+	return "(none)"
+}
+
+// staff finds who is signed in; nil for nobody.
+func (s *server) staff(r *http.Request) (*account.Staff, error) {
+	cookie, err := r.Cookie(shell.SessionCookie)
+	if err != nil {
+		return nil, nil
+	}
+	token, err := account.ParseToken(cookie.Value)
+	if err != nil {
+		return nil, nil
+	}
+	who, err := s.Sessions.Session(r.Context(), token, s.Today())
+	if errors.Is(err, fault.ErrNotFound) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &who, nil
+}

@@ -1,0 +1,122 @@
+// Package web puts the routes of the public pages and of the office together
+// with what every request goes through: policy, headers, limits, and the one
+// table that turns errors into answers.
+package web
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+
+	"sixmile/internal/account"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/static"
+	"sixmile/web/shell"
+)
+
+// Sessions finds who a browser's token belongs to.
+type Sessions interface {
+	Session(ctx context.Context, t account.Token, today time.Time) (account.Staff, error)
+}
+
+// Options are what a server is made of.
+type Options struct {
+	Lang     *catalog.Lang
+	About    desk.About
+	Routes   []shell.Route // of package open and package office
+	Sessions Sessions
+	Today    func() time.Time // the calendar date
+	// Ready tells whether the database answers, for health checks.
+	Ready func(ctx context.Context) error
+	Log   *slog.Logger
+	// Unavailable recognizes the errors of a database that cannot be reached.
+	Unavailable func(error) bool
+}
+
+// maxBody bounds what a form may send; uploads will have a route of their own.
+const maxBody = 1 << 20
+
+type server struct{ Options }
+
+// New makes the handler. It refuses routes without a known action, and two
+// routes at one address.
+func New(o Options) (http.Handler, error) {
+	s := &server{o}
+	r := chi.NewRouter()
+	r.Use(s.logged, s.recovered, headers, s.sameOrigin, limitBody)
+	seen := map[string]bool{}
+	for _, route := range o.Routes {
+		if !route.May.Known() {
+			return nil, fmt.Errorf("route %s %s names no known action", route.Method, route.Path)
+		}
+		at := route.Method + " " + route.Path
+		if seen[at] {
+			return nil, fmt.Errorf("route %s stands twice", at)
+		}
+		seen[at] = true
+		h := s.serve(route)
+		r.Method(route.Method, route.Path, h)
+		if route.Method == http.MethodGet && !seen[http.MethodHead+" "+route.Path] {
+			seen[http.MethodHead+" "+route.Path] = true
+			r.Method(http.MethodHead, route.Path, h)
+		}
+	}
+	r.Method(http.MethodGet, "/static/*", static.Handler())
+	r.Get("/healthz", s.health)
+	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
+	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
+	return middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json")(r), nil
+}
+
+// serve checks a route's policy, runs its handler and answers its error.
+func (s *server) serve(route shell.Route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if route.May != account.Anyone {
+			w.Header().Set("Cache-Control", "no-store")
+			who, err := s.staff(r)
+			if err != nil {
+				s.fail(w, r, err)
+				return
+			}
+			if who == nil {
+				toSignIn(w, r)
+				return
+			}
+			r = r.WithContext(shell.WithStaff(r.Context(), who))
+			if !who.May(route.May) {
+				s.answer(w, r, http.StatusForbidden, "error.403")
+				return
+			}
+		}
+		if err := route.Handler(w, r); err != nil {
+			s.fail(w, r, err)
+		}
+	})
+}
+
+// toSignIn sends a stranger to the sign-in page, which leads back here.
+func toSignIn(w http.ResponseWriter, r *http.Request) {
+	next := "/office/sign-in"
+	if r.Method == http.MethodGet {
+		next += "?to=" + r.URL.EscapedPath()
+	}
+	http.Redirect(w, r, next, http.StatusSeeOther)
+}
+
+func (s *server) health(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
+	defer cancel()
+	w.Header().Set("Cache-Control", "no-store")
+	if err := s.Ready(ctx); err != nil {
+		s.Log.Warn("health", "error", err)
+		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
+		return
+	}
+	fmt.Fprintln(w, "ready")
+}

@@ -1,0 +1,89 @@
+// Package shell is what every page stands in: its route with its policy, the
+// frame around its content, and the way an error becomes an answer.
+package shell
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+
+	"github.com/a-h/templ"
+
+	"sixmile/internal/account"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+)
+
+// Handler answers a request or returns an error, which one table turns into an
+// answer (package web).
+type Handler func(w http.ResponseWriter, r *http.Request) error
+
+// Route is an address, who may use it, and what answers there. A route without
+// a known action keeps the program from starting.
+type Route struct {
+	Method  string
+	Path    string // a chi pattern
+	May     account.Action
+	Handler Handler
+}
+
+// Page is what the frame needs to know.
+type Page struct {
+	Lang  *catalog.Lang
+	About desk.About
+	Title string // the page's own title
+	// Area marks the current entry of the navigation: map, send, bags, help, office.
+	Area  string
+	Staff *account.Staff // nil on public pages
+	// Wide lets the content use the whole width, for maps and tables.
+	Wide bool
+	// Private pages are never indexed or cached.
+	Private bool
+	// Scripts are files of package static, all of them optional to the page.
+	Scripts []string
+}
+
+// Say is the catalog's sentence for key.
+func (p Page) Say(key string, args ...any) string { return p.Lang.Say(key, args...) }
+
+// SayOf is the sentence for a key whose last part is known only at run time.
+func (p Page) SayOf(area, name string, args ...any) string { return p.Lang.SayOf(area, name, args...) }
+
+// Count is the sentence for key in the plural form of n.
+func (p Page) Count(key string, n int, args ...any) string { return p.Lang.Count(key, n, args...) }
+
+// Render writes a component with a status, whole or not at all: a page that
+// fails half way becomes a clean error.
+func Render(w http.ResponseWriter, r *http.Request, status int, c templ.Component) error {
+	var buf bytes.Buffer
+	if err := c.Render(r.Context(), &buf); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	if r.Method == http.MethodHead {
+		return nil
+	}
+	_, err := w.Write(buf.Bytes())
+	if err != nil {
+		return nil // the reader has gone; nothing can be answered
+	}
+	return nil
+}
+
+type staffKey struct{}
+
+// WithStaff puts the signed-in person into a request's context.
+func WithStaff(ctx context.Context, s *account.Staff) context.Context {
+	return context.WithValue(ctx, staffKey{}, s)
+}
+
+// Staff is the signed-in person; nil on public pages.
+func Staff(r *http.Request) *account.Staff {
+	s, _ := r.Context().Value(staffKey{}).(*account.Staff)
+	return s
+}
+
+// SessionCookie is the name of the only cookie there is. It goes to /office and
+// nowhere else, so public pages never see one.
+const SessionCookie = "sixmile_office"
