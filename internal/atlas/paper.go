@@ -38,7 +38,7 @@ type sheet struct {
 	margin        Unit
 	text          Unit // size of running text
 	title         Unit
-	code          Unit // size of the code in the corner of a place
+	code0         Unit // size of the code in the corner of a place
 	side          Unit // width of the column beside the map; zero: everything below it
 	apron         Unit // how much of the neighbors shows around the subject
 }

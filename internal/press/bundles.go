@@ -1,8 +1,8 @@
 package press
 
-// Bundle is a sealed bundle of bags, printed as one sheet: one row for each bag,
+// BundleSheet is a sealed bundle of bags, printed as one sheet: one row for each bag,
 // with its code on the bag label, the slip, the stub and the cup.
-type Bundle struct {
+type BundleSheet struct {
 	Head string // first line of the sheet, such as the number of bags and the season
 	Bags []Bag
 }

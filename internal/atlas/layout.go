@@ -1,0 +1,108 @@
+package atlas
+
+// Layout of a sheet: title above, the map in its frame, the legend at the side or
+// below, the scale bar, and what the map says about itself.
+
+// layout draws the whole sheet and returns its height.
+func (b *builder) layout() Unit {
+	top := b.header()
+	if b.side > 0 {
+		return b.beside(top)
+	}
+	return b.below(top)
+}
+
+// header sets title and subtitle and returns where the rest begins.
+func (b *builder) header() Unit {
+	w := b.sheet.width - 2*b.margin
+	x, y := b.margin, b.margin
+	var items []Item
+	for _, l := range wrap(SerifSemiBold, b.title, b.m.Title, w) {
+		y += b.title * 95 / 100
+		items = append(items, Text{X: x, Y: y, Size: b.title, Face: SerifSemiBold, Paint: Paint{Role: Ink}, S: l})
+		y += b.title * 15 / 100
+	}
+	size := b.text * 112 / 100
+	for _, l := range wrap(SansRegular, size, b.m.Subtitle, w) {
+		y += size * 130 / 100
+		items = append(items, Text{X: x, Y: y, Size: size, Face: SansRegular, Paint: Paint{Role: Muted}, S: l})
+	}
+	b.layer("title", items)
+	return y + b.text*115/100
+}
+
+// beside lays the legend out in a column to the right of the map.
+func (b *builder) beside(top Unit) Unit {
+	gap := b.text * 2
+	x := b.sheet.width - b.margin - b.side
+	frame := Box{b.margin, top, x - gap, b.height - b.margin}
+	legend, legendHeight := b.legend(x, top, b.side, 1)
+	if b.height == 0 {
+		_, foot := b.foot(x, 0, b.side)
+		w := frame.width()
+		inner := b.natural(w-2*b.apron) + 2*b.apron
+		inner = min(max(inner, w*45/100), w*95/100)
+		frame.Y1 = top + max(inner, legendHeight+b.text*2+foot)
+	}
+	b.drawMap(frame)
+	b.layer("legend", legend)
+	_, h := b.foot(x, 0, b.side)
+	foot, _ := b.foot(x, frame.Y1-h, b.side)
+	b.layer("imprint", foot)
+	return frame.Y1 + b.margin
+}
+
+// below lays the legend out under the map.
+func (b *builder) below(top Unit) Unit {
+	x, w := b.margin, b.sheet.width-2*b.margin
+	cols := 1
+	if w > 15000 {
+		cols = 2
+	}
+	_, legendHeight := b.legend(x, 0, w, cols)
+	_, footHeight := b.foot(x, 0, w)
+	gap := b.text * 150 / 100
+	frame := Box{x, top, x + w, 0}
+	inner := b.natural(w-2*b.apron) + 2*b.apron
+	inner = min(max(inner, w*45/100), w*150/100)
+	if b.height > 0 {
+		inner = b.height - b.margin - top - legendHeight - footHeight - 2*gap
+	}
+	frame.Y1 = top + inner
+	b.drawMap(frame)
+	legend, _ := b.legend(x, frame.Y1+gap, w, cols)
+	b.layer("legend", legend)
+	y := frame.Y1 + gap + legendHeight + gap
+	foot, _ := b.foot(x, y, w)
+	b.layer("imprint", foot)
+	return y + footHeight + b.margin
+}
+
+// foot sets scale bar, north arrow and imprint from y downward and returns its
+// height.
+func (b *builder) foot(x, y, w Unit) ([]Item, Unit) {
+	start := y
+	items, h := b.scale(x, y, w)
+	y += h
+	lead := func(size Unit) Unit { return size * 132 / 100 }
+	put := func(face Face, size Unit, role Role, s string) {
+		for _, l := range wrap(face, size, s, w) {
+			y += lead(size)
+			items = append(items, Text{X: x, Y: y, Size: size, Face: face, Paint: Paint{Role: role}, S: l})
+		}
+	}
+	put(SansSemiBold, b.text, Ink, b.m.Totals)
+	edition := b.m.Edition
+	if b.m.Date != "" {
+		if edition != "" {
+			edition += " · "
+		}
+		edition += b.m.Date
+	}
+	small := b.text * 86 / 100
+	y += small * 30 / 100
+	put(SansRegular, small, Ink, edition)
+	y += small * 20 / 100
+	put(SansRegular, small, Muted, b.m.Source)
+	return items, y - start + small*35/100
+}

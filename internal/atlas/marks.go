@@ -1,0 +1,113 @@
+package atlas
+
+// fillOf returns the paint under a mark.
+func fillOf(m Mark) Paint {
+	switch m.Standing {
+	case NoneFound:
+		return Paint{Level, 0, uint8(m.of())}
+	case Unconfirmed:
+		return Paint{Level, 1, uint8(m.of())}
+	case Found:
+		return Paint{Level, uint8(1 + m.lines()), uint8(m.of())}
+	default:
+		return Paint{Role: Blank}
+	}
+}
+
+// on returns the paint of a role that lies on the given fill.
+func on(role Role, fill Paint) Paint { return Paint{role, fill.Step, fill.Of} }
+
+// markItems draws what a figure shows besides its fill, keeping clear of the
+// boxes, and returns the boxes later labels must leave free.
+func (b *builder) markItems(f *figure, m Mark, avoid []Box) []Item {
+	ink := on(OnLevel, fillOf(m))
+	switch m.Standing {
+	case NoneFound:
+		return b.glyph(f, "0", ink, avoid)
+	case Recalled:
+		return b.glyph(f, "r", ink, avoid)
+	case Waiting:
+		dots := b.scan.stipple(f, avoid)
+		return []Item{Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true}}
+	case Unconfirmed, Found:
+		lines, r := b.scan.furrows(f, max(1, m.lines()), m.of(), avoid)
+		if lines == nil {
+			return nil
+		}
+		b.keep(lines, r)
+		s := Segments{Kind: Furrows, Lines: lines, Stroke: ink, Width: r.width}
+		if m.Standing == Unconfirmed {
+			s.Dash = broken(lines[0], r)
+		}
+		return []Item{s}
+	}
+	return nil
+}
+
+// keep remembers furrows, so that names are put where they hide none.
+func (b *builder) keep(lines []Segment, r rule) {
+	for _, l := range lines {
+		b.furrows = append(b.furrows, Box{l.A.X, l.A.Y - r.width/2, l.B.X, l.B.Y + r.width/2})
+	}
+}
+
+// glyph puts a 0 or an r in the middle of a figure, smaller where it is small.
+func (b *builder) glyph(f *figure, s string, ink Paint, avoid []Box) []Item {
+	size := min(max(f.box.height()*30/100, 240), 560)
+	for ; size >= 60; size = size * 3 / 4 {
+		w, h := width(SansRegular, size, s), size*capHeight/1000
+		at, ok := b.scan.spot(f, w+size/4, h+size/4, avoid)
+		if !ok {
+			continue
+		}
+		t := Text{X: at.X, Y: at.Y + h/2, Size: size, Face: SansRegular, Anchor: Middle, Paint: ink, S: s}
+		b.texts = append(b.texts, t.Bounds())
+		return []Item{t}
+	}
+	return nil
+}
+
+// code sets the label of an area in its corner: the code, or its short form, or
+// nothing where neither fits or where it would cost the furrows too much room.
+func (b *builder) code(f *figure, a Area, fill Paint, symbols []Box) (Text, bool) {
+	for _, s := range []string{a.Code, a.Short} {
+		for _, size := range []Unit{b.codeSize, b.codeSize * 85 / 100} {
+			if s == "" || !b.fitsBeside(f, a.Mark, size) {
+				continue
+			}
+			t := Text{Size: size, Face: b.codeFace, Paint: on(OnLevelSoft, fill), S: s}
+			if at, ok := b.corner(f, width(t.Face, size, s), size*capHeight/1000, symbols); ok {
+				t.X, t.Y = at.X, at.Y+size*capHeight/1000
+				return t, true
+			}
+		}
+	}
+	return Text{}, false
+}
+
+// fitsBeside reports whether a figure is tall enough for its furrows under a
+// label of the given size.
+func (b *builder) fitsBeside(f *figure, m Mark, size Unit) bool {
+	need := size * 12 / 10
+	switch m.Standing {
+	case Found, Unconfirmed:
+		need += Unit(max(1, m.lines())+1) * 70
+	case NoneFound, Recalled:
+		need += 240
+	}
+	return f.box.height() >= need
+}
+
+// corner finds the highest place, then the leftmost, where a box of w by h lies
+// inside the figure.
+func (b *builder) corner(f *figure, w, h Unit, avoid []Box) (XY, bool) {
+	pad := min(75, h/3)
+	for y := f.box.Y0 + 10; y+h+2*pad <= f.box.Y1; y += 20 {
+		for _, g := range less(b.scan.gaps(f, y, y+h+2*pad), y, y+h+2*pad, avoid) {
+			if g.length() >= w+2*pad {
+				return XY{g.a + pad, y + pad}, true
+			}
+		}
+	}
+	return XY{}, false
+}

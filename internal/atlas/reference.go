@@ -1,0 +1,257 @@
+package atlas
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+)
+
+// Layers of reference: neighbors, rivers, the ridge, towns. They carry no
+// figures and give way to everything that does.
+
+func (b *builder) neighborItems(frame Box) []Item {
+	var out []Item
+	for _, n := range b.m.neighbors {
+		if rings := b.clipped(n.Shape, frame); rings != nil {
+			out = append(out, Path{Rings: rings, Fill: Paint{Role: NeighborFill}, Stroke: Paint{Role: NeighborEdge}, Width: 18})
+		}
+	}
+	return out
+}
+
+func (b *builder) clipped(s Shape, frame Box) []Ring {
+	var out []Ring
+	for _, r := range b.proj.rings(s) {
+		if c := clipRing(r, frame); c != nil {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// neighborNames sets each neighbor's name where it has room, level or upright.
+func (b *builder) neighborNames(frame Box) []Item {
+	var out []Item
+	for _, n := range b.m.neighbors {
+		rings := b.clipped(n.Shape, frame.grow(-40))
+		if rings == nil || n.Code == "" {
+			continue
+		}
+		t := Text{Size: b.text * 80 / 100, Face: CondensedRegular, Paint: Paint{Role: NeighborText}, Anchor: Middle,
+			Spacing: b.text / 14, S: strings.ToUpper(n.Code)}
+		f := newFigure(rings)
+		box := t.Bounds()
+		w, h := box.width()+90, t.Size*capHeight/1000+150
+		if at, ok := b.scan.spot(f, w, h, b.texts); ok {
+			t.X, t.Y = at.X, at.Y+t.Size*capHeight/2000
+		} else if at, ok := b.scan.spot(f, h, w, b.texts); ok {
+			t.Turn = -90
+			t.X, t.Y = at.X+t.Size*capHeight/2000, at.Y
+		} else {
+			continue
+		}
+		b.texts = append(b.texts, t.Bounds())
+		out = append(out, t)
+	}
+	return out
+}
+
+// waterItems draws rivers as two thin banks with water between: a single line
+// could be taken for a furrow where it runs level.
+func (b *builder) waterItems(frame Box) []Item {
+	var lines []Ring
+	for _, l := range b.m.water {
+		lines = append(lines, clipLine(b.proj.line(l.Path), frame)...)
+	}
+	if lines == nil {
+		return nil
+	}
+	return []Item{
+		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterEdge}, Width: 75, Round: true},
+		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterFill}, Width: 46, Round: true},
+	}
+}
+
+// waterNames sets the name of a river beside it, only where it hides nothing.
+func (b *builder) waterNames(frame Box) []Item {
+	var out []Item
+	for _, l := range b.m.water {
+		if l.Name == "" {
+			continue
+		}
+		t := Text{Size: b.codeSize * 105 / 100, Face: CondensedRegular, Paint: Paint{Role: WaterText}, Halo: true, S: l.Name}
+		if at, anchor, ok := b.besideLine(t, b.proj.line(l.Path), frame); ok {
+			t.X, t.Y, t.Anchor = at.X, at.Y, anchor
+			b.texts = append(b.texts, t.Bounds())
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+func (b *builder) besideLine(t Text, line Ring, frame Box) (XY, Anchor, bool) {
+	for _, p := range line {
+		for _, c := range [2]struct {
+			dx     Unit
+			anchor Anchor
+		}{{110, Start}, {-110, End}} {
+			t.X, t.Y, t.Anchor = p.X+c.dx, p.Y+t.Size*capHeight/2000, c.anchor
+			box := t.Bounds().grow(20)
+			if !frame.grow(-30).holds(box) || meetsAny(box, b.texts) || meetsAny(box, b.furrows) || crosses(line, box) {
+				continue
+			}
+			return XY{t.X, t.Y}, c.anchor, true
+		}
+	}
+	return XY{}, Start, false
+}
+
+func meetsAny(box Box, others []Box) bool {
+	return slices.ContainsFunc(others, box.meets)
+}
+
+// crosses reports whether a line enters a box.
+func crosses(line Ring, box Box) bool { return len(clipLine(line, box)) > 0 }
+
+// townAt is a town on paper with the box of its symbol.
+type townAt struct {
+	Town
+	at  XY
+	box Box
+}
+
+// townsIn returns the towns inside the frame in order of rank.
+func (b *builder) townsIn(frame Box) []townAt {
+	var out []townAt
+	for _, t := range b.m.towns {
+		p := b.proj.point(t.At)
+		box := Box{p.X - 60, p.Y - 60, p.X + 60, p.Y + 60}
+		if frame.grow(-30).holds(box) {
+			out = append(out, townAt{t, p, box})
+		}
+	}
+	slices.SortStableFunc(out, func(s, t townAt) int {
+		return cmp.Or(cmp.Compare(s.Rank, t.Rank), cmp.Compare(s.Name, t.Name))
+	})
+	return out
+}
+
+// townItems draws each town with its name where neither meets another text; a
+// town without room is left out.
+func (b *builder) townItems(towns []townAt, frame Box) []Item {
+	var out []Item
+	for _, t := range towns {
+		if meetsAny(t.box, b.texts) {
+			continue
+		}
+		name, ok := b.townName(t, frame)
+		if !ok {
+			continue
+		}
+		b.texts = append(b.texts, t.box, name.Bounds())
+		out = append(out, crossroads(t.at)...)
+		out = append(out, name)
+	}
+	return out
+}
+
+// crossroads is the symbol of a town: two short strokes, as roads meet there.
+func crossroads(p XY) []Item {
+	const arm = 48
+	lines := []Segment{{XY{p.X - arm, p.Y}, XY{p.X + arm, p.Y}}, {XY{p.X, p.Y - arm}, XY{p.X, p.Y + arm}}}
+	return []Item{
+		Segments{Lines: lines, Stroke: Paint{Role: Halo}, Width: 70, Round: true},
+		Segments{Lines: lines, Stroke: Paint{Role: TownText}, Width: 32},
+	}
+}
+
+// townName tries the eight sides of a town and takes the one that covers the
+// least furrow, never more than half of any.
+func (b *builder) townName(t townAt, frame Box) (Text, bool) {
+	txt := Text{Size: b.codeSize * 105 / 100, Face: CondensedSemiBold, Paint: Paint{Role: TownText}, Halo: true, S: t.Name}
+	up := txt.Size * capHeight / 1000
+	var best Text
+	bestCost := int64(-1)
+	for i, c := range [8]struct {
+		dx, dy Unit
+		anchor Anchor
+	}{
+		{85, up / 2, Start}, {-85, up / 2, End}, {55, -50, Start}, {55, up + 55, Start},
+		{-55, -50, End}, {-55, up + 55, End}, {0, -90, Middle}, {0, up + 90, Middle},
+	} {
+		txt.X, txt.Y, txt.Anchor = t.at.X+c.dx, t.at.Y+c.dy, c.anchor
+		box := txt.Bounds()
+		if !frame.grow(-30).holds(box) || meetsAny(box.grow(15), b.texts) {
+			continue
+		}
+		cost, ok := b.hidden(box.grow(10))
+		if !ok {
+			continue
+		}
+		if cost += int64(i) * 8; bestCost < 0 || cost < bestCost {
+			best, bestCost = txt, cost
+		}
+	}
+	return best, bestCost >= 0
+}
+
+// hidden returns how much furrow a box would cover; ok is false when it would
+// cover more than half of any, and its count could be misread.
+func (b *builder) hidden(box Box) (cost int64, ok bool) {
+	for _, f := range b.furrows {
+		if !box.meets(f) {
+			continue
+		}
+		over := span{f.X0, f.X1}.overlap(span{box.X0, box.X1})
+		if over*2 > f.width() {
+			return 0, false
+		}
+		cost += int64(over)
+	}
+	return cost, true
+}
+
+// ridgeTicks fills the ridge with small slanted ticks, tinted for the fill they
+// lie on, clear of texts and furrows.
+func (b *builder) ridgeTicks(areas []placed, frame Box) []Item {
+	rings := b.clipped(b.m.ridge, frame)
+	if rings == nil {
+		return nil
+	}
+	ridge := newFigure(rings)
+	byFill := map[Paint][]Segment{}
+	var order []Paint
+	const dx, dy, reach = 330, 210, 26
+	for y := ridge.box.Y0 / dy * dy; y <= ridge.box.Y1; y += dy {
+		band := b.scan.gaps(ridge, y-reach, y+reach)
+		if len(band) == 0 {
+			continue
+		}
+		band = slices.Clone(band)
+		shift := (y / dy % 2) * dx / 2
+		for _, a := range areas {
+			fill := on(Texture, a.fill)
+			for _, g := range b.scan.gaps(a.fig, y-reach, y+reach) {
+				for _, r := range band {
+					lo, hi := max(g.a, r.a)+reach, min(g.b, r.b)-reach
+					x := Unit(floorDiv(int64(lo-shift)+dx-1, dx))*dx + shift
+					for ; x <= hi; x += dx {
+						box := Box{x - reach, y - reach, x + reach, y + reach}
+						if meetsAny(box.grow(20), b.texts) || meetsAny(box.grow(20), b.furrows) {
+							continue
+						}
+						if byFill[fill] == nil {
+							order = append(order, fill)
+						}
+						byFill[fill] = append(byFill[fill], Segment{XY{x - reach, y + reach}, XY{x + reach, y - reach}})
+					}
+				}
+			}
+		}
+	}
+	var out []Item
+	for _, p := range order {
+		out = append(out, Segments{Kind: Ticks, Lines: byFill[p], Stroke: p, Width: 17})
+	}
+	return out
+}

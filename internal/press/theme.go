@@ -1,0 +1,122 @@
+package press
+
+import "sixmile/internal/atlas"
+
+// Theme chooses the colors of a map.
+type Theme uint8
+
+// The themes.
+const (
+	Color Theme = iota // the ramp from light to dark
+	Ink                // black on white: fills are gone, furrows carry the level
+)
+
+const (
+	white    = "#ffffff"
+	ink      = "#17120e"
+	softInk  = "#4a4036"
+	softPale = "#e9dfd6"
+)
+
+// step is one fill of the ramp, with the lines and ridge ticks that lie on it.
+type step struct{ fill, line, soft, tick string }
+
+func onLight(fill, tick string) step { return step{fill, ink, softInk, tick} }
+func onDark(fill, tick string) step  { return step{fill, white, softPale, tick} }
+
+// ramp holds, for each number of found classes, none found, unconfirmed and the
+// found classes in rising order. Lightness falls from step to step; a test
+// measures how far neighbors are apart to normal and color-blind eyes and on a
+// gray printer, and how well the lines show.
+var ramp = [atlas.MaxClasses + 1][]step{
+	1: {
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onDark("#b5532f", "#d98d6e"),
+	},
+	2: {
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onLight("#d4924b", "#a66a27"), onDark("#502552", "#86608a"),
+	},
+	3: {
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onLight("#d09c52", "#a2722c"), onDark("#b04d2f", "#d98d6e"),
+		onDark("#3d2450", "#776089"),
+	},
+	4: {
+		onLight("#e8f4f3", "#aebcba"), onLight("#d4ceb4", "#a39c82"), onLight("#d6a95f", "#a87c33"), onLight("#bd7524", "#8c5210"),
+		onDark("#8b2c35", "#bd6d71"), onDark("#33203f", "#6f5c7d"),
+	},
+	5: {
+		onLight("#e8f4f3", "#aebcba"), onLight("#dcd6bc", "#aaa389"), onLight("#dcb872", "#ad8a44"), onLight("#c6822b", "#945c14"),
+		onDark("#b0442d", "#d98d6e"), onDark("#72203a", "#a8617a"), onDark("#2c1a38", "#6a5778"),
+	},
+}
+
+// Fill returns the color of a step of the ramp of so many found classes: 0 none
+// found, 1 unconfirmed, 1+i the i-th found class. For key chips beside a map; ok
+// is false for a step the ramp has not.
+func Fill(at, of int) (color string, ok bool) {
+	if of < 1 || of > atlas.MaxClasses || at < 0 || at >= len(ramp[of]) {
+		return "", false
+	}
+	return ramp[of][at].fill, true
+}
+
+// Color returns the color of a paint as #rrggbb, or "" where nothing is painted.
+func (t Theme) Color(p atlas.Paint) string {
+	if t == Ink {
+		return inkOnly(p)
+	}
+	if of := int(p.Of); of >= 1 && of <= atlas.MaxClasses && int(p.Step) < len(ramp[of]) {
+		s := ramp[of][p.Step]
+		switch p.Role {
+		case atlas.Level:
+			return s.fill
+		case atlas.OnLevel:
+			return s.line
+		case atlas.OnLevelSoft:
+			return s.soft
+		case atlas.Texture:
+			return s.tick
+		}
+	}
+	return plain[p.Role]
+}
+
+// plain are the colors of roles that do not depend on a level, and of those that
+// do where there is none.
+var plain = map[atlas.Role]string{
+	atlas.PaperRole:    white,
+	atlas.Ink:          ink,
+	atlas.Muted:        "#5d5348",
+	atlas.Hairline:     "#8c8375",
+	atlas.Blank:        white,
+	atlas.OnLevel:      ink,
+	atlas.OnLevelSoft:  "#6b6154",
+	atlas.Texture:      "#b9b0a0",
+	atlas.NeighborFill: "#f4f1ea",
+	atlas.NeighborEdge: "#cfc8ba",
+	atlas.NeighborText: "#7d7466",
+	atlas.Boundary:     "#2b231c",
+	atlas.BoundaryBand: "#ddd5c5",
+	atlas.JoinedEdge:   ink,
+	atlas.WaterEdge:    "#4f7d94",
+	atlas.WaterFill:    "#d6eaf2",
+	atlas.WaterText:    "#2f5f77",
+	atlas.TownText:     ink,
+	atlas.Halo:         white,
+}
+
+// inkOnly is the theme for a photocopier: no fills, no tints that a second copy
+// would lose.
+func inkOnly(p atlas.Paint) string {
+	switch p.Role {
+	case atlas.NoPaint, atlas.Level, atlas.NeighborFill, atlas.BoundaryBand:
+		return ""
+	case atlas.PaperRole, atlas.Blank, atlas.Halo, atlas.WaterFill:
+		return white
+	case atlas.Texture, atlas.NeighborEdge, atlas.Hairline:
+		return "#7a7a7a"
+	case atlas.NeighborText, atlas.WaterEdge:
+		return "#555555"
+	default:
+		return "#000000"
+	}
+}
