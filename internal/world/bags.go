@@ -9,18 +9,18 @@ type pace struct {
 	spring bool
 }
 
-func (b *seasonBuilder) pace(again bool) pace {
-	if chance(b.rng, springShare) {
+func (b *seasonBuilder) pace(after time.Time) pace {
+	if after.IsZero() && chance(b.rng, springShare) {
 		p := pace{handed: date(b.year, time.November, between(b.rng, 1, 24)), spring: true}
 		p.walked = date(b.year+1, time.April, between(b.rng, 5, 28))
 		return p
 	}
-	day := between(b.rng, 1, 62)
-	if again {
-		day = between(b.rng, 40, 70)
+	p := pace{handed: date(b.year, time.September, between(b.rng, 1, 62))}
+	if !after.IsZero() {
+		p.handed = after.AddDate(0, 0, between(b.rng, 0, 5))
 	}
-	p := pace{handed: date(b.year, time.September, day)}
-	p.walked = earlier(p.handed.AddDate(0, 0, between(b.rng, 1, 24)), date(b.year, time.November, 22))
+	p.walked = p.handed.AddDate(0, 0, between(b.rng, 1, 24))
+	p.walked = later(p.handed, earlier(p.walked, date(b.year, time.November, lastFallDay-2)))
 	return p
 }
 
@@ -48,7 +48,7 @@ func (b *seasonBuilder) bags(f *farm, county string, p pace) []Bag {
 	var picked []int
 	for _, i := range order[:n] {
 		picked = append(picked, i)
-		if f.fields[i].acres != AcresTo20 && chance(b.rng, 0.12) {
+		if f.fields[i].acres != AcresUnder40 && chance(b.rng, 0.12) {
 			picked = append(picked, i)
 		}
 	}

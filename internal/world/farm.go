@@ -7,6 +7,7 @@ type farm struct {
 	home       int // tract of the yard
 	fields     []field
 	habit      habit
+	contact    float64 // how much soil moves onto it: hired machinery and the like
 	keen       float64 // chance to send again the next fall
 	agronomist int     // 0: none; else a number within the county
 	household  bool    // two people of this farm may send separately
@@ -81,7 +82,8 @@ func settle(l *land, rng *rand.Rand) []farm {
 func newFarm(l *land, home int, rng *rand.Rand) farm {
 	f := farm{
 		home:      home,
-		habit:     pick(rng, []weighted[habit]{{mixes, 60}, {careful, 15}, {careless, 25}}),
+		habit:     pick(rng, []weighted[habit]{{mixes, 55}, {careful, 13}, {careless, 32}}),
+		contact:   pick(rng, []weighted[float64]{{0.2, 30}, {1, 40}, {1.8, 30}}),
 		keen:      0.15 + 0.6*rng.Float64(),
 		household: chance(rng, 0.12),
 		last:      -1,
@@ -109,8 +111,8 @@ func newField(l *land, t int, rng *rand.Rand) field {
 		at:       l.tracts[t].somewhere(rng),
 		rotation: pick(rng, rotations),
 		phase:    rng.IntN(60),
-		tillage:  pick(rng, []weighted[Tillage]{{NoTill, 30}, {Reduced, 45}, {Conventional, 25}}),
-		acres:    pick(rng, []weighted[AcresBand]{{AcresTo20, 25}, {AcresTo80, 55}, {AcresOver, 20}}),
+		tillage:  pick(rng, []weighted[Tillage]{{NoTill, 30}, {Reduced, 45}, {FullTill, 25}}),
+		acres:    pick(rng, []weighted[AcresBand]{{AcresUnder40, 25}, {AcresTo80, 50}, {AcresTo160, 25}}),
 		source:   UnknownSource,
 	}
 	ridge := inside(l.ridge, f.at)

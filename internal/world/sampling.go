@@ -9,7 +9,7 @@ import (
 
 // senders is how many growers send in each season; about two and a half bags
 // each. The last is the open fall's, once it is over.
-var senders = [Seasons + 1]int{105, 125, 145, 165, 185, 200, 212, 225, 238, 250, 260, 268, 280}
+var senders = [Seasons + 1]int{110, 130, 150, 172, 192, 208, 220, 234, 248, 260, 270, 280, 290}
 
 // countyPull is how willing each county is, by letter of the plan: K has the
 // keenest educator, D hardly takes part.
@@ -28,7 +28,7 @@ const (
 	notKnownYet   = 0.3  // of senders do not know next year's crop
 	answersNone   = 0.45 // of senders leave all optional questions
 	secondVisit   = 0.4  // of households send twice in a fall
-	openDay       = 21   // of October: the day the model stops
+	openDay       = 22   // of October: the day the model stops
 	lastFallDay   = 25   // of November
 	largestBundle = 6
 )
@@ -131,21 +131,22 @@ func (b *seasonBuilder) countyVisits(county string, chosen []FarmID) {
 			shared[a] = append(shared[a], id)
 			continue
 		}
-		b.visit(county, []FarmID{id}, false)
-		if b.w.farms[id].household && chance(b.rng, secondVisit) {
-			b.visit(county, []FarmID{id}, true)
+		day := b.visit(county, []FarmID{id}, time.Time{})
+		if b.w.farms[id].household && day.Before(date(b.year, time.November, 15)) && chance(b.rng, secondVisit) {
+			b.visit(county, []FarmID{id}, day)
 		}
 	}
 	for _, ids := range shared {
 		if len(ids) > 0 {
-			b.visit(county, ids, false)
+			b.visit(county, ids, time.Time{})
 		}
 	}
 }
 
-// visit is one trip through the form for one or more farms.
-func (b *seasonBuilder) visit(county string, ids []FarmID, again bool) {
-	pace := b.pace(again)
+// visit is one trip through the form for one or more farms. after is the day of
+// the farm's visit earlier in this fall, if there was one.
+func (b *seasonBuilder) visit(county string, ids []FarmID, after time.Time) time.Time {
+	pace, again := b.pace(after), !after.IsZero()
 	var v Visit
 	var last time.Time
 	for _, id := range ids {
@@ -159,8 +160,8 @@ func (b *seasonBuilder) visit(county string, ids []FarmID, again bool) {
 		f.last = b.index
 	}
 	v.Day = last.AddDate(0, 0, pick(b.rng, []weighted[int]{{0, 30}, {1, 30}, {2, 15}, {4, 15}, {7, 10}}))
-	if c := b.out.Closes; !pace.spring && v.Day.After(c) {
-		v.Day = later(c, last)
+	if !pace.spring { // nobody sends the form after the season's last day
+		v.Day = later(last, earlier(v.Day, b.out.Closes))
 	}
 	for i := range v.Senders {
 		for j := range v.Senders[i].Bags {
@@ -168,6 +169,7 @@ func (b *seasonBuilder) visit(county string, ids []FarmID, again bool) {
 		}
 	}
 	b.out.Visits = append(b.out.Visits, v)
+	return v.Day
 }
 
 func later(a, b time.Time) time.Time {
@@ -230,27 +232,37 @@ func (b *seasonBuilder) sortBundles() {
 	}
 }
 
-// stopAt cuts the open fall off at a day: later bundles, visits, arrivals and
-// counts have not happened yet.
+// stopAt cuts the open fall off at a day: later bundles, visits and arrivals
+// have not happened yet. Of the bags that were sent, the lab has counted the
+// first third, in order of arrival.
 func (b *seasonBuilder) stopAt(today time.Time) {
 	b.out.Open = true
-	keep := len(b.out.Bundles)
-	for keep > 0 && b.out.Bundles[keep-1].Day.After(today) {
-		keep--
-	}
-	b.out.Bundles = b.out.Bundles[:keep]
+	b.out.Bundles = slices.DeleteFunc(b.out.Bundles, func(u Bundle) bool { return u.Day.After(today) })
 	b.out.Visits = slices.DeleteFunc(b.out.Visits, func(v Visit) bool { return v.Day.After(today) })
+	var tray []*Bag
+	sent := 0
 	for i := range b.out.Visits {
 		for j := range b.out.Visits[i].Senders {
 			for k := range b.out.Visits[i].Senders[j].Bags {
 				bag := &b.out.Visits[i].Senders[j].Bags[k]
-				if bag.Counted.After(today) {
-					bag.Counted, bag.Count = time.Time{}, Count{}
-				}
+				sent++
 				if bag.Received.After(today) {
 					bag.Received = time.Time{}
 				}
+				if bag.Arrived() {
+					tray = append(tray, bag)
+				} else {
+					bag.Counted, bag.Count = time.Time{}, Count{}
+				}
 			}
+		}
+	}
+	slices.SortStableFunc(tray, func(x, y *Bag) int { return x.Received.Compare(y.Received) })
+	for i, bag := range tray {
+		if i >= sent/3 {
+			bag.Counted, bag.Count = time.Time{}, Count{}
+		} else if bag.Counted.After(today) {
+			bag.Counted = later(bag.Received, today.AddDate(0, 0, -between(b.rng, 0, 2)))
 		}
 	}
 }

@@ -2,29 +2,36 @@ package world
 
 import (
 	"cmp"
+	"math"
 	"math/rand/v2"
 	"slices"
 )
 
-// leadYears is how long before the first season the nematode came in.
-const leadYears = 25
+const (
+	// leadYears is how long before the first season the nematode came in.
+	leadYears = 25
+	// entryFields is how many fields it came into, over a township or two. So
+	// many that its later course depends on the state and not on their luck.
+	entryFields = 30
+)
 
 // Yearly risks of a clean field, each times the share of fields infested where
 // the soil could come from. Our own choice: nothing published gives them. They
 // are set so that finds rise from about 35 to 60 in 100 bags over the program.
 const (
 	riskFarm     = 0.10   // the farm's own machinery
-	riskTownship = 0.085  // shared machinery, custom operators, wildlife
-	riskNear     = 0.115  // the townships around
-	riskFlood    = 0.55   // the township upstream, for fields that flood
+	riskTownship = 0.12   // shared machinery, custom operators, wildlife
+	riskNear     = 0.1    // the townships around
+	riskRegion   = 0.13   // the wider neighborhood: hired and used machinery, seed, birds
+	riskFlood    = 0.9    // the township upstream, for fields that flood
 	riskWind     = 0.05   // the townships to the west, for light soils
-	riskJump     = 0.0006 // used machinery from anywhere in the state
+	riskJump     = 0.0001 // used machinery from anywhere in the state
 )
 
 // history runs the years from the entry to the open fall and writes the falls
 // of the program into the fields.
 func history(l *land, farms []farm, rng *rand.Rand, firstSeason int) {
-	s := spreader{land: l, farms: farms, rng: rng, upstream: upstreamOf(l)}
+	s := spreader{land: l, farms: farms, rng: rng, upstream: upstreamOf(l), reach: reachOf(l)}
 	s.enter(firstSeason - leadYears)
 	for year := firstSeason - leadYears; year <= firstSeason+Seasons; year++ {
 		season := year - firstSeason
@@ -48,6 +55,8 @@ type spreader struct {
 	rng      *rand.Rand
 	upstream [][]int
 	share    []float64 // of the fields of each tract that are infested
+	region   []float64 // the same, averaged over the wider neighborhood
+	reach    [][]float64
 	total    float64
 }
 
@@ -62,7 +71,7 @@ func (s *spreader) enter(year int) {
 	slices.SortStableFunc(near, func(a, b *field) int {
 		return cmp.Compare(miles(a.at, entry.pt()), miles(b.at, entry.pt()))
 	})
-	for _, f := range near[:min(12, len(near))] {
+	for _, f := range near[:min(entryFields, len(near))] {
 		f.eggs, f.arrived = 400, year
 	}
 }
@@ -79,7 +88,7 @@ func (s *spreader) move(year int) {
 		}
 		for j := range s.farms[i].fields {
 			f := &s.farms[i].fields[j]
-			if f.eggs == 0 && chance(s.rng, s.risk(f, float64(own)/float64(len(s.farms[i].fields)))) {
+			if f.eggs == 0 && chance(s.rng, s.farms[i].contact*s.risk(f, float64(own)/float64(len(s.farms[i].fields)))) {
 				f.eggs, f.arrived = between(s.rng, 10, 120), year
 			}
 		}
@@ -99,6 +108,7 @@ func (s *spreader) risk(f *field, own float64) float64 {
 	}
 	r := riskFarm*own + riskTownship*s.share[f.tract] + riskJump*s.total
 	r += riskNear * near / float64(len(t.neighbors))
+	r += riskRegion * s.region[f.tract]
 	if f.light && wests > 0 {
 		r += riskWind * west / float64(wests)
 	}
@@ -134,6 +144,12 @@ func (s *spreader) measure() {
 			s.share[i] = float64(infested[i]) / float64(n)
 		}
 	}
+	s.region = make([]float64, len(fields))
+	for i, weights := range s.reach {
+		for k, w := range weights {
+			s.region[i] += float64(w * s.share[k])
+		}
+	}
 	s.total = float64(hit) / float64(max(all, 1))
 }
 
@@ -146,4 +162,27 @@ func upstreamOf(l *land) [][]int {
 		}
 	}
 	return up
+}
+
+// regionMiles is how far machinery usually travels.
+const regionMiles = 6
+
+// reachOf weighs the tracts around each tract by distance; weights sum to 1.
+func reachOf(l *land) [][]float64 {
+	out := make([][]float64, len(l.tracts))
+	for i := range l.tracts {
+		out[i] = make([]float64, len(l.tracts))
+		sum := 0.0
+		for k := range l.tracts {
+			if k != i && l.tracts[k].farmed > 0 {
+				w := math.Exp(-miles(l.tracts[i].center, l.tracts[k].center) / regionMiles)
+				out[i][k] = w
+				sum += w
+			}
+		}
+		for k := range out[i] {
+			out[i][k] /= sum
+		}
+	}
+	return out
 }

@@ -226,8 +226,8 @@ const (
 	Soybean   Crop = "soybean"
 	Corn      Crop = "corn"
 	Wheat     Crop = "wheat"
-	DryBean   Crop = "dry-bean"
-	SugarBeet Crop = "sugar-beet"
+	DryBean   Crop = "dry_bean"
+	SugarBeet Crop = "sugar_beet"
 	Alfalfa   Crop = "alfalfa"
 	OtherCrop Crop = "other"
 )
@@ -237,9 +237,9 @@ type Source string
 
 // Resistance sources.
 const (
-	PI88788       Source = "PI 88788"
-	Peking        Source = "Peking"
-	OtherSource   Source = "other"
+	PI88788       Source = "pi88788"
+	Peking        Source = "peking"
+	OtherSource   Source = "other_source"
 	Susceptible   Source = "susceptible"
 	UnknownSource Source = "unknown"
 )
@@ -249,9 +249,9 @@ type Tillage string
 
 // Tillage answers.
 const (
-	NoTill       Tillage = "no-till"
-	Reduced      Tillage = "reduced"
-	Conventional Tillage = "conventional"
+	NoTill   Tillage = "no_till"
+	Reduced  Tillage = "reduced"
+	FullTill Tillage = "full"
 )
 
 // Texture is the field's main soil.
@@ -259,7 +259,7 @@ type Texture string
 
 // Texture answers.
 const (
-	Sandy Texture = "sandy"
+	Sandy Texture = "sand"
 	Loam  Texture = "loam"
 	Clay  Texture = "clay"
 )
@@ -269,10 +269,10 @@ type PHBand string
 
 // pH bands.
 const (
-	PHUnder6 PHBand = "under 6.0"
-	PH6      PHBand = "6.0-6.9"
-	PH7      PHBand = "7.0-7.4"
-	PH75     PHBand = "7.5 or more"
+	PHUnder6 PHBand = "under6"
+	PH6      PHBand = "6to7"
+	PH7      PHBand = "7to75"
+	PH75     PHBand = "75to8"
 )
 
 // AcresBand is the area the bag stands for.
@@ -280,7 +280,7 @@ type AcresBand string
 
 // Acre bands.
 const (
-	AcresTo20 AcresBand = "up to 20"
-	AcresTo80 AcresBand = "21-80"
-	AcresOver AcresBand = "over 80"
+	AcresUnder40 AcresBand = "under40"
+	AcresTo80    AcresBand = "40to80"
+	AcresTo160   AcresBand = "80to160"
 )
