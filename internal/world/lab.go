@@ -4,7 +4,7 @@ import "math/rand/v2"
 
 // How eggs come in soil and onto a slide.
 const (
-	eggsPerCyst = 150 // mean; design.md's default, within the published 50-500
+	eggsPerCyst = 150 // mean; published: 50-500 (Niblack and Donald), 200-250 when new; a full cyst in practice 150-200
 	// coreShape: fifteen to twenty cores of a patchy field, mixed, scatter
 	// about the field's mean with a coefficient of variation of 1/√8, 35 %.
 	// Published: most composites come within half of the mean (Schmitt et al.

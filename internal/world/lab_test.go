@@ -47,7 +47,7 @@ func TestCountsAreUnbiased(t *testing.T) {
 		for range 4000 {
 			c := washAndCount(rng, density)
 			require.Equal(t, c.Aliquots*2, c.AliquotML)
-			// design.md: eggs ÷ mL looked at × suspension × 100 ÷ soil.
+			// The lab formula: eggs ÷ mL looked at × suspension × 100 ÷ soil.
 			sum += float64(c.Eggs) / float64(c.AliquotML) * float64(c.SuspensionML) * 100 / float64(c.SoilCM3)
 		}
 		require.InEpsilon(t, float64(density), sum/4000, 0.03)

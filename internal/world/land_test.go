@@ -1,9 +1,7 @@
 package world
 
 import (
-	"bytes"
 	"cmp"
-	"encoding/json"
 	"math"
 	"os"
 	"slices"
@@ -283,72 +281,6 @@ func TestRiverRunsThroughCountiesAndAlongABorder(t *testing.T) {
 	require.GreaterOrEqual(t, len(through), 5)
 	require.GreaterOrEqual(t, on, 20, "vertices of the river are vertices of a county line")
 	require.Contains(t, w.Rivers[0].Line, inner[len(inner)-1], "it flows into the border river")
-}
-
-// RFC 7946, read back with a JSON reader.
-func TestGeoJSON(t *testing.T) {
-	w := worlds[0]()
-	for _, tt := range []struct {
-		name, kind string
-		text       []byte
-		features   int
-		properties []string
-	}{
-		{"counties", "Polygon", w.CountiesGeoJSON(), len(w.Counties), []string{"code", "name"}},
-		{"townships", "Polygon", w.TownshipsGeoJSON(), len(w.Townships), []string{"code", "name", "county"}},
-		{"rivers", "LineString", w.RiversGeoJSON(), 2, []string{"name"}},
-		{"ridges", "Polygon", w.RidgesGeoJSON(), 1, []string{"name"}},
-		{"towns", "Point", w.TownsGeoJSON(), len(w.Towns), []string{"name", "county", "kind"}},
-	} {
-		t.Run(tt.name, func(t *testing.T) {
-			var got struct {
-				Type     string
-				Features []struct {
-					Type       string
-					Properties map[string]string
-					Geometry   struct {
-						Type        string
-						Coordinates json.RawMessage
-					}
-				}
-			}
-			require.NoError(t, json.Unmarshal(tt.text, &got))
-			require.Equal(t, "FeatureCollection", got.Type)
-			require.Len(t, got.Features, tt.features)
-			for i, f := range got.Features {
-				require.Equal(t, tt.kind, f.Geometry.Type)
-				require.Len(t, f.Properties, len(tt.properties))
-				for _, p := range tt.properties {
-					require.NotEmpty(t, f.Properties[p])
-				}
-				if tt.name == "townships" {
-					var rings [][][2]float64
-					require.NoError(t, json.Unmarshal(f.Geometry.Coordinates, &rings))
-					var r Ring
-					for _, p := range rings[0] {
-						r = append(r, LonLat{p[0], p[1]})
-					}
-					require.Equal(t, w.Townships[i].Outline.Outer, r)
-				}
-			}
-			require.True(t, bytes.Equal(tt.text, textOf(worlds[1](), tt.name)), "the land is the same for every seed")
-		})
-	}
-}
-
-func textOf(w *World, layer string) []byte {
-	switch layer {
-	case "counties":
-		return w.CountiesGeoJSON()
-	case "townships":
-		return w.TownshipsGeoJSON()
-	case "rivers":
-		return w.RiversGeoJSON()
-	case "ridges":
-		return w.RidgesGeoJSON()
-	default:
-		return w.TownsGeoJSON()
-	}
 }
 
 func TestRidgeRingIsSimple(t *testing.T) {

@@ -45,7 +45,7 @@ func TestSeasonsRunUpToTheOpenOne(t *testing.T) {
 	}
 }
 
-// The brief of the demo: about 6,000 bags over twelve seasons, more each year,
+// What the model is set to (our own choice): about 6,000 bags over twelve seasons, more each year,
 // uneven by county, some townships never sampled.
 func TestParticipation(t *testing.T) {
 	for _, make := range worlds {
@@ -84,7 +84,7 @@ func TestParticipation(t *testing.T) {
 	}
 }
 
-// What the brief asks of the finds: their share rises from about 35 to 60 in
+// What the model is set to (our own choice): the share of finds rises from about 35 to 60 in
 // 100, a few in 100 are over 12,000 (the top cut of the table in ISU IPM 63,
 // 2008, for soybean next), and every class of that table is met.
 func TestFinds(t *testing.T) {

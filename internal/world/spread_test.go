@@ -101,7 +101,7 @@ func TestLightSoilsCarryMore(t *testing.T) {
 }
 
 // Ceilings seen in the field run from 27,600 (Illinois survey) past 136,000
-// (Nebraska); see the handbook's section 5.
+// (Nebraska), as state extension services report.
 func TestDensitiesStayBelowSeenCeilings(t *testing.T) {
 	top := 0
 	eachField(func(_ *World, f *field) {
