@@ -1,7 +1,6 @@
 package atlas
 
 import (
-	"cmp"
 	"slices"
 	"strconv"
 )
@@ -45,6 +44,7 @@ type builder struct {
 
 	codeFace Face
 	codeSize Unit
+	river    []Box // along rivers, which labels avoid when they can
 	texts    []Box // covered by text and symbols
 	furrows  []Box // covered by furrows of the map
 	items    []Item
@@ -190,6 +190,7 @@ func (b *builder) drawMap(frame Box) {
 		symbols[i] = t.box
 	}
 	outline := b.proj.rings(b.m.outline)
+	b.river = b.riverBoxes()
 
 	for i := range areas {
 		a := &areas[i]
@@ -202,7 +203,7 @@ func (b *builder) drawMap(frame Box) {
 	marks = append(marks, b.placeGroups(areas, symbols)...)
 	ridge := b.ridgeTicks(areas, frame)
 	names := b.townItems(towns, frame)
-	names = append(names, b.neighborNames(frame)...)
+	names = append(names, b.neighborNames(frame, areas)...)
 	names = append(names, b.waterNames(frame)...)
 
 	b.layer("neighbors", b.neighborItems(frame))
@@ -242,6 +243,7 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 		}
 		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled {
 			avoid = append(avoid, symbols...)
+			avoid = append(avoid, within(b.river, a.fig.box)...)
 		}
 		items = append(items, b.markItems(a.fig, a.Mark, avoid)...)
 		if a.has {
@@ -261,23 +263,19 @@ func (b *builder) joinedGroups(areas []placed) []Item {
 	for i, j := range b.m.joined {
 		var own []*figure
 		var codes []Box
-		var heights []Unit
+		var cells []*figure
 		for _, a := range areas {
-			heights = append(heights, a.fig.box.height())
 			if a.has {
 				codes = append(codes, a.code.Bounds().grow(25))
 			}
 			if a.Mark.Standing != NoFigures || taken[a.ID] {
 				own = append(own, a.fig)
+			} else if slices.Contains(j.Members, a.ID) {
+				cells = append(cells, a.fig)
 			}
 		}
 		for _, id := range j.Members {
 			taken[id] = true
-		}
-		slices.SortFunc(heights, cmp.Compare)
-		cell := Unit(1500)
-		if len(heights) > 0 {
-			cell = heights[len(heights)/2]
 		}
 		var parts []*figure
 		var dots []Ring
@@ -286,7 +284,7 @@ func (b *builder) joinedGroups(areas []placed) []Item {
 			parts = append(parts, newFigure(rings))
 			dots = append(dots, insetAll(rings, 42)...)
 		}
-		items := b.joinedItems(parts, j.Mark, cell, own, codes)
+		items := b.joinedItems(parts, j.Mark, cells, own, codes)
 		items = append(items, dotted(dots)...)
 		out = append(out, Group{
 			Kind: JoinedGroup, ID: "j" + strconv.Itoa(i), Mark: j.Mark, Title: j.Title, Href: j.Href, Items: items,

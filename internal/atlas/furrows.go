@@ -25,19 +25,44 @@ func (s *scanner) furrows(f *figure, k, of int, avoid []Box) ([]Segment, rule) {
 }
 
 // rules is furrows for a figure that is ruled as if it had the given height.
+// Where a label would leave one line a stub beside it, the lines move closer
+// together until all have room; as a last resort the stub stays.
 func (s *scanner) rules(f *figure, k, of int, height Unit, avoid []Box) ([]Segment, rule) {
 	height = min(height, f.box.height())
-	for {
+	full := ruleFor(height, k, of).pitch
+	var lines []Segment
+	var chosen rule
+	even := int64(-1)
+	for ; height >= 8; height = height * 85 / 100 {
 		r := ruleFor(height, k, of)
-		if lines := s.place(f, k, r, avoid); lines != nil {
-			return lines, r
+		if lines != nil && r.pitch*2 < full {
+			break
 		}
-		if height < 8 {
-			return nil, r
+		try := s.place(f, k, r, avoid)
+		if try == nil {
+			continue
 		}
-		height = height * 7 / 10
+		if e := evenness(try); e > even+4 {
+			lines, chosen, even = try, r, e
+		}
+		if even >= 70 {
+			break
+		}
 	}
+	return lines, chosen
 }
+
+// evenness is the length of the shortest line in percent of the longest.
+func evenness(lines []Segment) int64 {
+	short, long := lines[0].length(), Unit(1)
+	for _, l := range lines {
+		short, long = min(short, l.length()), max(long, l.length())
+	}
+	return int64(short) * 100 / int64(long)
+}
+
+// length of a level segment.
+func (l Segment) length() Unit { return l.B.X - l.A.X }
 
 // place looks for the height at which the shortest of the k lines is longest,
 // with a pull toward the middle; nil when some line would have no room anywhere.
@@ -166,8 +191,9 @@ func (s *scanner) stipple(f *figure, avoid []Box) []Segment {
 }
 
 // spot finds the middle of the roomiest place for a box of w by h inside the
-// figure, near its middle; ok is false if there is none.
-func (s *scanner) spot(f *figure, w, h Unit, avoid []Box) (XY, bool) {
+// figure, near its middle, clear of boxes and of other figures; ok is false if
+// there is none.
+func (s *scanner) spot(f *figure, w, h Unit, avoid []Box, masks ...*figure) (XY, bool) {
 	const tries = 14
 	c := f.box.center()
 	best, score, ok := XY{}, int64(-1<<62), false
@@ -177,7 +203,7 @@ func (s *scanner) spot(f *figure, w, h Unit, avoid []Box) (XY, bool) {
 		if i >= 0 {
 			y = lo + (hi-lo)*i/tries
 		}
-		for _, g := range less(s.gaps(f, y-h/2, y+h/2), y-h/2, y+h/2, avoid) {
+		for _, g := range masked(less(s.gaps(f, y-h/2, y+h/2), y-h/2, y+h/2, avoid), y-h/2, y+h/2, masks) {
 			if g.length() < w {
 				continue
 			}

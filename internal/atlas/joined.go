@@ -1,10 +1,13 @@
 package atlas
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // joinedItems draws the mark of joined places: light lines across what of the
 // union has no figures of its own, once for each separate part.
-func (b *builder) joinedItems(parts []*figure, m Mark, cell Unit, own []*figure, codes []Box) []Item {
+func (b *builder) joinedItems(parts []*figure, m Mark, cells []*figure, own []*figure, codes []Box) []Item {
 	ink := on(OnLevel, fillOf(m))
 	var boxes []Box
 	for _, f := range own {
@@ -22,9 +25,9 @@ func (b *builder) joinedItems(parts []*figure, m Mark, cell Unit, own []*figure,
 			items = append(items, Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true})
 		case Unconfirmed, Found:
 			k := max(1, m.lines())
-			r := ruleFor(min(cell, part.box.height()), k, m.of())
+			r := ruleFor(min(typical(cells), part.box.height()), k, m.of())
 			r.width = max(r.width*60/100, min(20, r.width))
-			lines := b.scan.across(part, k, r, own, codes)
+			lines := b.scan.across(part, k, r, cells, own, codes)
 			if lines == nil {
 				continue
 			}
@@ -39,42 +42,68 @@ func (b *builder) joinedItems(parts []*figure, m Mark, cell Unit, own []*figure,
 	return items
 }
 
+// typical is the median height of figures.
+func typical(cells []*figure) Unit {
+	heights := make([]Unit, 0, len(cells))
+	for _, c := range cells {
+		heights = append(heights, c.box.height())
+	}
+	slices.Sort(heights)
+	if len(heights) == 0 {
+		return 1500
+	}
+	return heights[len(heights)/2]
+}
+
 // across rules k lines over a figure, broken where places with figures of their
-// own or labels lie, at the height where the shortest line is longest.
-func (s *scanner) across(f *figure, k int, r rule, own []*figure, avoid []Box) []Segment {
-	const tries = 40
+// own or labels lie. Of the middles of its cells, and of heights between, it
+// takes the one where the shortest line is longest, near the middle of all.
+func (s *scanner) across(f *figure, k int, r rule, cells, own []*figure, avoid []Box) []Segment {
+	const tries = 24
 	half := r.pitch*Unit(k-1)/2 + r.clear
 	lo, hi := f.box.Y0+half, f.box.Y1-half
 	mid := f.box.center().Y
 	var best []Segment
 	bestScore := int64(-1 << 62)
-	for i := Unit(0); i <= tries && lo <= hi; i++ {
-		y := lo + (hi-lo)*i/tries
+	consider := func(y Unit, bonus int64) {
+		if y < lo || y > hi {
+			return
+		}
 		var lines []Segment
 		short := int64(math.MaxInt32)
 		for j := range k {
-			ly := y - r.pitch*Unit(k-1)/2 + r.pitch*Unit(j)
-			parts, sum := s.acrossAt(f, ly, r, own, avoid)
+			parts, sum := s.acrossAt(f, y-r.pitch*Unit(k-1)/2+r.pitch*Unit(j), r, own, avoid)
 			lines = append(lines, parts...)
 			short = min(short, sum)
 		}
-		score := short*10 - int64(max(y-mid, mid-y))*4 - int64(len(lines))*60
+		score := short*10 + bonus - int64(max(y-mid, mid-y))*3 - int64(len(lines))*60
 		if short > 0 && score > bestScore {
 			best, bestScore = lines, score
 		}
 	}
+	seen := map[Unit]bool{}
+	for _, c := range cells {
+		// Cells of a row have nearly the same middle.
+		y := c.box.center().Y
+		if near := y / 200; !seen[near] && s.holds(f, Box{c.box.center().X, y, c.box.center().X, y}) {
+			seen[near] = true
+			consider(y, midCell(r))
+		}
+	}
+	for i := Unit(0); i <= tries; i++ {
+		consider(lo+(hi-lo)*i/tries, 0)
+	}
 	return best
 }
+
+// midCell is what it is worth for lines to run through the middle of cells rather
+// than along their edges.
+func midCell(r rule) int64 { return int64(r.pitch) * 40 }
 
 // acrossAt returns the parts of one line and their length together.
 func (s *scanner) acrossAt(f *figure, y Unit, r rule, own []*figure, avoid []Box) ([]Segment, int64) {
 	room := less(s.gaps(f, y-r.clear, y+r.clear), y-r.clear, y+r.clear, avoid)
-	room = append([]span(nil), room...)
-	for _, o := range own {
-		if e, ok := extent(o, y-r.clear, y+r.clear); ok {
-			room = without(room, e)
-		}
-	}
+	room = masked(room, y-r.clear, y+r.clear, own)
 	var out []Segment
 	sum := int64(0)
 	for _, g := range room {
@@ -86,6 +115,19 @@ func (s *scanner) acrossAt(f *figure, y Unit, r rule, own []*figure, avoid []Box
 		sum += int64(g.length() - 2*m)
 	}
 	return out, sum
+}
+
+// masked cuts out of the spans what other figures cover within the band.
+func masked(spans []span, y0, y1 Unit, masks []*figure) []span {
+	for _, o := range masks {
+		if y1 < o.box.Y0 || y0 > o.box.Y1 {
+			continue
+		}
+		if e, ok := extent(o, y0, y1); ok {
+			spans = without(spans, e)
+		}
+	}
+	return spans
 }
 
 // extent returns the interval of X a figure covers within a band.

@@ -41,7 +41,7 @@ func (b *builder) beside(top Unit) Unit {
 		_, foot := b.foot(x, 0, b.side)
 		w := frame.width()
 		inner := b.natural(w-2*b.apron) + 2*b.apron
-		inner = min(max(inner, w*45/100), w*95/100)
+		inner = min(max(inner, w*45/100), w*80/100)
 		frame.Y1 = top + max(inner, legendHeight+b.text*2+foot)
 	}
 	b.drawMap(frame)
@@ -60,7 +60,9 @@ func (b *builder) below(top Unit) Unit {
 		cols = 2
 	}
 	_, legendHeight := b.legend(x, 0, w, cols)
-	_, footHeight := b.foot(x, 0, w)
+	_, scaleHeight := b.scale(x, 0, w)
+	_, footHeight := b.imprint(x, 0, w)
+	footHeight += scaleHeight
 	gap := b.text * 150 / 100
 	frame := Box{x, top, x + w, 0}
 	inner := b.natural(w-2*b.apron) + 2*b.apron
@@ -70,24 +72,33 @@ func (b *builder) below(top Unit) Unit {
 	}
 	frame.Y1 = top + inner
 	b.drawMap(frame)
-	legend, _ := b.legend(x, frame.Y1+gap, w, cols)
+	y := frame.Y1 + gap*40/100
+	scale, _ := b.scale(x, y, w)
+	b.layer("scale", scale)
+	y += scaleHeight + gap*60/100
+	legend, _ := b.legend(x, y, w, cols)
 	b.layer("legend", legend)
-	y := frame.Y1 + gap + legendHeight + gap
-	foot, _ := b.foot(x, y, w)
-	b.layer("imprint", foot)
-	return y + footHeight + b.margin
+	y += legendHeight + gap
+	imprint, h := b.imprint(x, y, w)
+	b.layer("imprint", imprint)
+	return y + h + b.margin
 }
 
 // foot sets scale bar, north arrow and imprint from y downward and returns its
 // height.
 func (b *builder) foot(x, y, w Unit) ([]Item, Unit) {
-	start := y
 	items, h := b.scale(x, y, w)
-	y += h
-	lead := func(size Unit) Unit { return size * 132 / 100 }
+	more, rest := b.imprint(x, y+h, w)
+	return append(items, more...), h + rest
+}
+
+// imprint sets totals, edition and source from y downward and returns its height.
+func (b *builder) imprint(x, y, w Unit) ([]Item, Unit) {
+	start := y
+	var items []Item
 	put := func(face Face, size Unit, role Role, s string) {
 		for _, l := range wrap(face, size, s, w) {
-			y += lead(size)
+			y += size * 132 / 100
 			items = append(items, Text{X: x, Y: y, Size: size, Face: face, Paint: Paint{Role: role}, S: l})
 		}
 	}

@@ -101,7 +101,7 @@ func (b *builder) swatch(box Box, r LegendRow) []Item {
 	items := []Item{Path{Rings: f.rings, Fill: fillOf(r.Mark), Stroke: Paint{Role: Hairline}, Width: 18}}
 	texts, furrows := b.texts, b.furrows
 	if r.Joined {
-		items = append(items, b.joinedItems([]*figure{f}, r.Mark, box.height(), nil, nil)...)
+		items = append(items, b.joinedItems([]*figure{f}, r.Mark, []*figure{f}, nil, nil)...)
 		items = append(items, dotted(insetAll(f.rings, 42))...)
 	} else {
 		items = append(items, b.markItems(f, r.Mark, nil)...)

@@ -53,7 +53,7 @@ func (b *builder) keep(lines []Segment, r rule) {
 
 // glyph puts a 0 or an r in the middle of a figure, smaller where it is small.
 func (b *builder) glyph(f *figure, s string, ink Paint, avoid []Box) []Item {
-	size := min(max(f.box.height()*30/100, 240), 560)
+	size := min(max(f.box.height()*27/100, 240), 520)
 	for ; size >= 60; size = size * 3 / 4 {
 		w, h := width(SansRegular, size, s), size*capHeight/1000
 		at, ok := b.scan.spot(f, w+size/4, h+size/4, avoid)
@@ -70,13 +70,23 @@ func (b *builder) glyph(f *figure, s string, ink Paint, avoid []Box) []Item {
 // code sets the label of an area in its corner: the code, or its short form, or
 // nothing where neither fits or where it would cost the furrows too much room.
 func (b *builder) code(f *figure, a Area, fill Paint, symbols []Box) (Text, bool) {
+	pad := b.codeSize * 27 / 100
+	if a.Mark.Standing == NoFigures && fill.Role == Level {
+		pad += 45 // the dots of joined places run along the edge
+	}
+	dry := append(within(b.river, f.box), symbols...)
 	for _, s := range []string{a.Code, a.Short} {
 		for _, size := range []Unit{b.codeSize, b.codeSize * 85 / 100} {
 			if s == "" || !b.fitsBeside(f, a.Mark, size) {
 				continue
 			}
 			t := Text{Size: size, Face: b.codeFace, Paint: on(OnLevelSoft, fill), S: s}
-			if at, ok := b.corner(f, width(t.Face, size, s), size*capHeight/1000, symbols); ok {
+			w, h := width(t.Face, size, s), size*capHeight/1000
+			at, ok := b.corner(f, w, h, pad, dry)
+			if !ok || at.Y > f.box.Y0+f.box.height()/3 {
+				at, ok = b.corner(f, w, h, pad, symbols)
+			}
+			if ok {
 				t.X, t.Y = at.X, at.Y+size*capHeight/1000
 				return t, true
 			}
@@ -98,16 +108,22 @@ func (b *builder) fitsBeside(f *figure, m Mark, size Unit) bool {
 	return f.box.height() >= need
 }
 
-// corner finds the highest place, then the leftmost, where a box of w by h lies
-// inside the figure.
-func (b *builder) corner(f *figure, w, h Unit, avoid []Box) (XY, bool) {
-	pad := min(75, h/3)
-	for y := f.box.Y0 + 10; y+h+2*pad <= f.box.Y1; y += 20 {
+// corner finds the place nearest to the upper left corner where a box of w by h
+// lies inside the figure, pad away from its edges.
+func (b *builder) corner(f *figure, w, h, pad Unit, avoid []Box) (XY, bool) {
+	var best XY
+	bestCost := Unit(-1)
+	for y := f.box.Y0 + 10; y+h+2*pad <= f.box.Y1; y += 15 {
+		down := (y - f.box.Y0) * 3
+		if bestCost >= 0 && down >= bestCost {
+			break
+		}
 		for _, g := range less(b.scan.gaps(f, y, y+h+2*pad), y, y+h+2*pad, avoid) {
-			if g.length() >= w+2*pad {
-				return XY{g.a + pad, y + pad}, true
+			cost := down + g.a - f.box.X0
+			if g.length() >= w+2*pad && (bestCost < 0 || cost < bestCost) {
+				best, bestCost = XY{g.a + pad, y + pad}, cost
 			}
 		}
 	}
-	return XY{}, false
+	return best, bestCost >= 0
 }

@@ -30,8 +30,12 @@ func (b *builder) clipped(s Shape, frame Box) []Ring {
 }
 
 // neighborNames sets each neighbor's name where it has room, level or upright.
-func (b *builder) neighborNames(frame Box) []Item {
+func (b *builder) neighborNames(frame Box, areas []placed) []Item {
 	var out []Item
+	masks := make([]*figure, len(areas))
+	for i, a := range areas {
+		masks[i] = a.fig
+	}
 	for _, n := range b.m.neighbors {
 		rings := b.clipped(n.Shape, frame.grow(-40))
 		if rings == nil || n.Code == "" {
@@ -41,10 +45,10 @@ func (b *builder) neighborNames(frame Box) []Item {
 			Spacing: b.text / 14, S: strings.ToUpper(n.Code)}
 		f := newFigure(rings)
 		box := t.Bounds()
-		w, h := box.width()+90, t.Size*capHeight/1000+150
-		if at, ok := b.scan.spot(f, w, h, b.texts); ok {
+		w, h := box.width()+120, t.Size*capHeight/1000+230
+		if at, ok := b.scan.spot(f, w, h, b.texts, masks...); ok {
 			t.X, t.Y = at.X, at.Y+t.Size*capHeight/2000
-		} else if at, ok := b.scan.spot(f, h, w, b.texts); ok {
+		} else if at, ok := b.scan.spot(f, h, w, b.texts, masks...); ok {
 			t.Turn = -90
 			t.X, t.Y = at.X+t.Size*capHeight/2000, at.Y
 		} else {
@@ -70,6 +74,45 @@ func (b *builder) waterItems(frame Box) []Item {
 		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterEdge}, Width: 75, Round: true},
 		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterFill}, Width: 46, Round: true},
 	}
+}
+
+// riverBoxes covers the rivers with small boxes.
+func (b *builder) riverBoxes() []Box {
+	var out []Box
+	for _, l := range b.m.water {
+		line := b.proj.line(l.Path)
+		for i := 1; i < len(line); i++ {
+			out = append(out, splitBox(line[i-1], line[i])...)
+		}
+	}
+	return out
+}
+
+// splitBox covers a segment with boxes of about a millimeter, so that a slanting
+// one does not claim all that lies between its ends.
+func splitBox(p, q XY) []Box {
+	n := max(1, max(max(p.X-q.X, q.X-p.X), max(p.Y-q.Y, q.Y-p.Y))/120)
+	if n > 400 {
+		return nil // far outside any sheet
+	}
+	out := make([]Box, 0, n)
+	for i := range n {
+		a := XY{p.X + (q.X-p.X)*i/n, p.Y + (q.Y-p.Y)*i/n}
+		c := XY{p.X + (q.X-p.X)*(i+1)/n, p.Y + (q.Y-p.Y)*(i+1)/n}
+		out = append(out, Box{a.X, a.Y, a.X, a.Y}.with(c).grow(48))
+	}
+	return out
+}
+
+// within returns the boxes that meet a larger one.
+func within(boxes []Box, in Box) []Box {
+	var out []Box
+	for _, b := range boxes {
+		if b.meets(in) {
+			out = append(out, b)
+		}
+	}
+	return out
 }
 
 // waterNames sets the name of a river beside it, only where it hides nothing.
@@ -157,11 +200,11 @@ func (b *builder) townItems(towns []townAt, frame Box) []Item {
 
 // crossroads is the symbol of a town: two short strokes, as roads meet there.
 func crossroads(p XY) []Item {
-	const arm = 48
+	const arm = 58
 	lines := []Segment{{XY{p.X - arm, p.Y}, XY{p.X + arm, p.Y}}, {XY{p.X, p.Y - arm}, XY{p.X, p.Y + arm}}}
 	return []Item{
 		Segments{Lines: lines, Stroke: Paint{Role: Halo}, Width: 70, Round: true},
-		Segments{Lines: lines, Stroke: Paint{Role: TownText}, Width: 32},
+		Segments{Lines: lines, Stroke: Paint{Role: TownText}, Width: 34},
 	}
 }
 
@@ -221,7 +264,7 @@ func (b *builder) ridgeTicks(areas []placed, frame Box) []Item {
 	ridge := newFigure(rings)
 	byFill := map[Paint][]Segment{}
 	var order []Paint
-	const dx, dy, reach = 330, 210, 26
+	const dx, dy, reach = 330, 210, 32
 	for y := ridge.box.Y0 / dy * dy; y <= ridge.box.Y1; y += dy {
 		band := b.scan.gaps(ridge, y-reach, y+reach)
 		if len(band) == 0 {
@@ -251,7 +294,7 @@ func (b *builder) ridgeTicks(areas []placed, frame Box) []Item {
 	}
 	var out []Item
 	for _, p := range order {
-		out = append(out, Segments{Kind: Ticks, Lines: byFill[p], Stroke: p, Width: 17})
+		out = append(out, Segments{Kind: Ticks, Lines: byFill[p], Stroke: p, Width: 20})
 	}
 	return out
 }

@@ -42,9 +42,14 @@ func (b *builder) scale(x, y, w Unit) ([]Item, Unit) {
 		Path{Rings: []Ring{rect(x+half, base, ml-half, thick)}, Stroke: ink, Width: 12},
 		Path{Rings: []Ring{rect(x, base+thick, kl/2, thick)}, Stroke: ink, Width: 12},
 		Path{Rings: []Ring{rect(x+kl/2, base+thick, kl-kl/2, thick)}, Fill: ink, Stroke: ink, Width: 12})
-	label(x, base-45, "0", Start)
-	label(x+ml, base-45, strconv.FormatInt(miles, 10)+"\u00a0"+b.m.Words.Miles, Start)
-	label(x+kl, base+2*thick+45+small*capHeight/1000, strconv.FormatInt(km, 10)+"\u00a0"+b.m.Words.Kilometers, Start)
+	// Numbers stand on their ticks; the unit follows the last.
+	at := func(end Unit, n int64) Unit {
+		return x + end - width(CondensedRegular, small, strconv.FormatInt(n, 10))/2
+	}
+	up, down := base-45, base+2*thick+45+small*capHeight/1000
+	label(x, up, "0", Start)
+	label(at(ml, miles), up, strconv.FormatInt(miles, 10)+"\u00a0"+b.m.Words.Miles, Start)
+	label(at(kl, km), down, strconv.FormatInt(km, 10)+"\u00a0"+b.m.Words.Kilometers, Start)
 	height := small*135/100 + 2*thick + 45 + small*capHeight/1000
 	items = append(items, northArrow(x+w-150, y, height, small, b.m.Words.North)...)
 	return items, height + b.text*60/100

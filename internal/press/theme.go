@@ -108,9 +108,9 @@ var plain = map[atlas.Role]string{
 // would lose.
 func inkOnly(p atlas.Paint) string {
 	switch p.Role {
-	case atlas.NoPaint, atlas.Level, atlas.NeighborFill, atlas.BoundaryBand:
+	case atlas.NoPaint, atlas.NeighborFill, atlas.BoundaryBand:
 		return ""
-	case atlas.PaperRole, atlas.Blank, atlas.Halo, atlas.WaterFill:
+	case atlas.PaperRole, atlas.Blank, atlas.Level, atlas.Halo, atlas.WaterFill:
 		return white
 	case atlas.Texture, atlas.NeighborEdge, atlas.Hairline:
 		return "#7a7a7a"
