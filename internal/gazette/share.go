@@ -1,0 +1,61 @@
+package gazette
+
+import (
+	"math"
+
+	"sixmile/internal/edition"
+	"sixmile/internal/stat"
+)
+
+// Share is the share of samples with finds among those that are sure either
+// way, with its Wilson interval (Wilson 1927) at stat.Confidence. The samples
+// are those of people who chose to send some in, so it is a share of bags and
+// not of a county's fields.
+type Share struct {
+	Finds, Judged int
+	Interval      stat.Interval
+}
+
+// shareOf is false where no sample is sure either way.
+func shareOf(f edition.Figures) (Share, bool) {
+	i, err := stat.Wilson(f.Finds, f.Judged(), stat.Confidence)
+	if err != nil {
+		return Share{}, false
+	}
+	return Share{Finds: f.Finds, Judged: f.Judged(), Interval: i}, true
+}
+
+// PerHundred is the share and its interval in hundredths. The ends are rounded
+// outward, so what is printed is never narrower than the interval.
+func (s Share) PerHundred() (share, low, high int) {
+	share = int(math.Round(100 * float64(s.Finds) / float64(s.Judged)))
+	return share, int(math.Floor(100 * s.Interval.Low)), int(math.Ceil(100 * s.Interval.High))
+}
+
+// Fall is about how much came in from a county in one fall, results that are
+// not on the map yet included.
+type Fall struct {
+	Season  int
+	Samples int // about this many
+	Finds   int // about this many; see FiveOrFewer
+	Highest Level
+}
+
+// FiveOrFewer tells that Finds is not "about five" but "five or fewer".
+func (f Fall) FiveOrFewer() bool { return f.Finds == 5 }
+
+// fallOf finds a county's figure of a fall; false where there is none, because
+// too few senders took part.
+func fallOf(falls []edition.FallFigure, season int) (Fall, bool) {
+	for _, f := range falls {
+		if f.Season != season {
+			continue
+		}
+		highest := noLevel
+		if f.Highest != edition.NotTold {
+			highest = Level{Rank: f.Highest, Exact: true}
+		}
+		return Fall{Season: f.Season, Samples: f.Samples, Finds: f.Finds, Highest: highest}, true
+	}
+	return Fall{}, false
+}
