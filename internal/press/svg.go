@@ -58,17 +58,17 @@ func (p *svgPainter) root(s atlas.Scene) {
 		role = "group"
 	}
 	p.attr("role", role)
-	label := p.o.IDPrefix + "title"
+	label := p.o.IDPrefix + "map-name"
 	if s.Desc != "" {
-		label += " " + p.o.IDPrefix + "desc"
+		label += " " + p.o.IDPrefix + "map-desc"
 	}
 	p.attr("aria-labelledby", label)
 	p.attr("fill", "none")
 	p.attr("font-family", family(atlas.CondensedRegular))
 	p.WriteByte('>')
-	p.element("title", p.o.IDPrefix+"title", s.Title)
+	p.element("title", p.o.IDPrefix+"map-name", s.Title)
 	if s.Desc != "" {
-		p.element("desc", p.o.IDPrefix+"desc", s.Desc)
+		p.element("desc", p.o.IDPrefix+"map-desc", s.Desc)
 	}
 	p.items(s.Items)
 	p.WriteString("</svg>\n")

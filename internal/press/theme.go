@@ -21,7 +21,10 @@ const (
 // step is one fill of the ramp, with the lines and ridge ticks that lie on it.
 type step struct{ fill, line, soft, tick string }
 
+// Codes are softer than furrows where the fill leaves contrast enough for it.
 func onLight(fill, tick string) step { return step{fill, ink, softInk, tick} }
+func onTan(fill, tick string) step   { return step{fill, ink, ink, tick} }
+func onRust(fill, tick string) step  { return step{fill, white, white, tick} }
 func onDark(fill, tick string) step  { return step{fill, white, softPale, tick} }
 
 // ramp holds, for each number of found classes, none found, unconfirmed and the
@@ -30,22 +33,22 @@ func onDark(fill, tick string) step  { return step{fill, white, softPale, tick} 
 // gray printer, and how well the lines show.
 var ramp = [atlas.MaxClasses + 1][]step{
 	1: {
-		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onDark("#b5532f", "#d98d6e"),
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onRust("#b5532f", "#d98d6e"),
 	},
 	2: {
-		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onLight("#d4924b", "#a66a27"), onDark("#502552", "#86608a"),
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onTan("#d4924b", "#a66a27"), onDark("#502552", "#86608a"),
 	},
 	3: {
-		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onLight("#d09c52", "#a2722c"), onDark("#b04d2f", "#d98d6e"),
+		onLight("#e8f4f3", "#aebcba"), onLight("#d2ccb3", "#a39c82"), onTan("#d09c52", "#a2722c"), onRust("#b04d2f", "#d98d6e"),
 		onDark("#3d2450", "#776089"),
 	},
 	4: {
-		onLight("#e8f4f3", "#aebcba"), onLight("#d4ceb4", "#a39c82"), onLight("#d6a95f", "#a87c33"), onLight("#bd7524", "#8c5210"),
+		onLight("#e8f4f3", "#aebcba"), onLight("#d4ceb4", "#a39c82"), onTan("#d6a95f", "#a87c33"), onTan("#bd7524", "#8c5210"),
 		onDark("#8b2c35", "#bd6d71"), onDark("#33203f", "#6f5c7d"),
 	},
 	5: {
-		onLight("#e8f4f3", "#aebcba"), onLight("#dcd6bc", "#aaa389"), onLight("#dcb872", "#ad8a44"), onLight("#c6822b", "#945c14"),
-		onDark("#b0442d", "#d98d6e"), onDark("#72203a", "#a8617a"), onDark("#2c1a38", "#6a5778"),
+		onLight("#e8f4f3", "#aebcba"), onLight("#dcd6bc", "#aaa389"), onLight("#dcb872", "#ad8a44"), onTan("#c6822b", "#945c14"),
+		onRust("#b0442d", "#d98d6e"), onDark("#7c2440", "#a8617a"), onDark("#2a1835", "#6a5778"),
 	},
 }
 
@@ -93,7 +96,7 @@ var plain = map[atlas.Role]string{
 	atlas.Texture:      "#b9b0a0",
 	atlas.NeighborFill: "#f4f1ea",
 	atlas.NeighborEdge: "#cfc8ba",
-	atlas.NeighborText: "#7d7466",
+	atlas.NeighborText: "#6c6356",
 	atlas.Boundary:     "#2b231c",
 	atlas.BoundaryBand: "#ddd5c5",
 	atlas.JoinedEdge:   ink,
