@@ -18,29 +18,31 @@ func GatherWeak(w Weakness, r Rules, g Ground, h History, cut Cut, pending []Pen
 	j := rulesAsWritten
 	switch w {
 	case NumbersAreFarms:
-		j.senders = numbers
+		j.senders, j.balanced = numbers, balancedByNumbers
 	case NoBalance:
 		j.balanced = func(int, []Pending) bool { return true }
 	case ByNumbers:
-		j.balanced = func(percent int, samples []Pending) bool {
-			bags := make(map[SenderID]int)
-			for _, s := range samples {
-				if s.Sender != NoSender {
-					bags[s.Sender]++
-				}
-			}
-			f := fall{}
-			for _, n := range bags {
-				f.old = append(f.old, n)
-			}
-			return balanced(percent, sortFalls([]fall{f}))
-		}
+		j.balanced = balancedByNumbers
 	case AnyDistrict:
 		j.districtOpen = func(History, district) bool { return true }
 	case AnyRemainder:
 		j.remainderOpen = func(History, county, int) bool { return true }
 	}
 	return gatherBy(j, r, g, h, cut, pending)
+}
+
+func balancedByNumbers(percent int, samples []Pending) bool {
+	bags := make(map[SenderID]int)
+	for _, s := range samples {
+		if s.Sender != NoSender {
+			bags[s.Sender]++
+		}
+	}
+	f := fall{}
+	for _, n := range bags {
+		f.old = append(f.old, n)
+	}
+	return balanced(percent, sortFalls([]fall{f}))
 }
 
 func numbers(samples []Pending) int {

@@ -33,11 +33,13 @@ var ErrTooSoon = errors.New("too soon after the last edition")
 // past results without grouping, goes to the remainder of the county once it
 // has waited twice as long, on the same terms, when the results could have come
 // from MinOpenTownships in MinOpenDistricts. Results of one place that have
-// waited go; its newer ones wait on for a tranche of their own.
+// waited go; its newer ones wait on for a tranche of their own. At each step,
+// where only newer falls' bags upset the balance, the older ones go without
+// them.
 //
-// The order of the input changes nothing. Whether results wait for lack of
-// senders, balance, time or a count changes nothing that is released elsewhere:
-// no condition looks at waiting results of other places.
+// The order of the input changes nothing. Nor do results that wait: taking
+// them away, or changing them so that they still wait, leaves every tranche as
+// it is.
 func Gather(r Rules, g Ground, h History, cut Cut, pending []Pending) (Plan, error) {
 	return gatherBy(rulesAsWritten, r, g, h, cut, pending)
 }

@@ -66,46 +66,38 @@ func (s *sweep) run(at map[place.ID][]Pending) {
 	s.report()
 }
 
-// township is the first chance: a tranche of the place's own.
+// township is the first chance: a tranche of the place's own, of everything
+// that waits there.
 func (s *sweep) township(t place.ID) {
 	l := s.left[t]
 	if l.blocked() {
 		l.reasons = append(l.reasons, Uncounted)
 		return
 	}
-	mine := known(l.results)
-	switch {
-	case len(mine) == 0:
-	case s.senders(mine) < s.rules.K:
-		l.reasons = append(l.reasons, TooFewSenders)
-	case !s.balanced(s.rules.DominancePercent, mine):
-		l.reasons = append(l.reasons, Dominance)
-	default:
-		s.draft(KindTownship, []place.ID{t}, s.cut.Season, mine)
+	members, why := s.choose(known(l.results), TooFewSenders, Dominance)
+	if members != nil {
+		s.draft(KindTownship, []place.ID{t}, s.cut.Season, members)
 		note(s.history.Own, []place.ID{t}, s.cut.Season)
+	}
+	if len(known(l.results)) > 0 {
+		l.reasons = append(l.reasons, why)
 	}
 }
 
 // district is the second chance, for what has waited.
 func (s *sweep) district(d district) {
 	through := s.cut.Season - s.rules.Patience
-	pool := known(s.waited(d.townships, through))
-	var why Reason
+	members, why := s.choose(known(s.waited(d.townships, through)), DistrictTooFew, DistrictDominance)
 	switch {
-	case len(pool) == 0:
-		why = DistrictTooFew
-	case s.senders(pool) < s.rules.K:
-		why = DistrictTooFew
-	case !s.balanced(s.rules.DominancePercent, pool):
-		why = DistrictDominance
+	case members == nil:
 	case !s.districtOpen(s.history, d):
 		why = DistrictShown
 	default:
-		s.draft(KindDistrict, d.townships, through, pool)
+		s.draft(KindDistrict, d.townships, through, members)
 		note(s.history.Pooled, d.townships, through)
 	}
 	for _, t := range d.townships {
-		s.explain(s.left[t], through, DistrictPatience, why)
+		s.explain(known(s.left[t].results), s.left[t], through, DistrictPatience, why)
 	}
 }
 
@@ -114,23 +106,46 @@ func (s *sweep) district(d district) {
 func (s *sweep) remainder() {
 	through := s.cut.Season - 2*s.rules.Patience
 	everywhere := append([]place.ID{s.county.id}, s.county.townships...)
-	pool := s.waited(everywhere, through)
-	var why Reason
+	members, why := s.choose(s.waited(everywhere, through), CountyTooFew, CountyDominance)
 	switch {
 	case s.left[s.county.id].blocked():
 		why = CountyUncounted
-	case s.senders(pool) < s.rules.K:
-		why = CountyTooFew
-	case !s.balanced(s.rules.DominancePercent, pool):
-		why = CountyDominance
+	case members == nil:
 	case !s.remainderOpen(s.history, s.county, through):
 		why = CountyShown
 	default:
-		s.draft(KindRemainder, []place.ID{s.county.id}, through, pool)
+		s.draft(KindRemainder, []place.ID{s.county.id}, through, members)
 	}
 	for _, p := range everywhere {
-		s.explain(s.left[p], through, CountyPatience, why)
+		s.explain(s.left[p].results, s.left[p], through, CountyPatience, why)
 	}
+}
+
+// choose takes what may go out together: all of the pool if it has k senders
+// and is balanced, else all but the newest fall's, and so on. It gives nothing
+// where nothing may; the reason is why something stays behind.
+//
+// Without the second try bags that wait would decide what becomes of others:
+// because of newer ones, older ones would go out under a wider place's name.
+func (s *sweep) choose(pool []Pending, few, dominance Reason) ([]Pending, Reason) {
+	why := few
+	for len(pool) > 0 && s.senders(pool) >= s.rules.K {
+		why = dominance
+		if s.balanced(s.rules.DominancePercent, pool) {
+			return pool, why
+		}
+		pool = withoutLastFall(pool)
+	}
+	return nil, why
+}
+
+// withoutLastFall leaves out the newest fall's results.
+func withoutLastFall(results []Pending) []Pending {
+	last := results[0].Season
+	for _, r := range results {
+		last = max(last, r.Season)
+	}
+	return slices.DeleteFunc(slices.Clone(results), func(r Pending) bool { return r.Season == last })
 }
 
 // waited lists the results up to the fall through of places that are not
@@ -184,26 +199,20 @@ func (s *sweep) draft(kind Kind, places []place.ID, through int, members []Pendi
 	s.drafts = append(s.drafts, d)
 }
 
-// explain notes why a place's results did not go out with a wider group.
-func (s *sweep) explain(l *left, through int, patience, why Reason) {
-	if l.blocked() || len(l.results) == 0 {
+// explain notes why results of a place did not go out with a wider group.
+func (s *sweep) explain(results []Pending, l *left, through int, patience, why Reason) {
+	if l.blocked() {
 		return
 	}
 	old, young := false, false
-	for _, r := range l.results {
-		if patience == DistrictPatience && r.Sender == NoSender {
-			continue
-		}
-		if r.Season <= through {
-			old = true
-		} else {
-			young = true
-		}
+	for _, r := range results {
+		old = old || r.Season <= through
+		young = young || r.Season > through
 	}
 	if young {
 		l.reasons = append(l.reasons, patience)
 	}
-	if old && why != "" {
+	if old {
 		l.reasons = append(l.reasons, why)
 	}
 }
@@ -218,6 +227,9 @@ func (s *sweep) report() {
 		var reasons []Reason
 		if p == s.county.id {
 			reasons = append(reasons, CountyOnly)
+			if l.blocked() {
+				reasons = append(reasons, Uncounted)
+			}
 		} else if len(known(l.results)) < len(l.results) {
 			reasons = append(reasons, NoGrouping)
 		}
