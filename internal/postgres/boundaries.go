@@ -11,35 +11,14 @@ import (
 	"github.com/twpayne/go-geom"
 
 	"sixmile/internal/fault"
+	"sixmile/internal/geofile"
 	"sixmile/internal/place"
 )
-
-// Boundary is one county or township as a boundary file gives it.
-type Boundary struct {
-	Code, Name string
-	County     string // a township's county, by the county's code
-	Shape      *geom.MultiPolygon
-}
-
-// BoundarySet is a whole layer of places to be accepted at once.
-type BoundarySet struct {
-	SRID      int // of the shapes; 4326 for longitude and latitude
-	Digest    [32]byte
-	Counties  []Boundary
-	Townships []Boundary
-}
 
 // Accepted says what accepting a boundary set did.
 type Accepted struct {
 	Set, Counties, Townships, Districts int
 	New                                 bool // false: the same files had been accepted before
-}
-
-// Layer is a reference layer laid on maps: a river, a ridge, a town.
-type Layer struct {
-	Kind, Name string
-	Rank       int
-	Shape      geom.T // longitude and latitude
 }
 
 // Boundaries loads and reads places, over a Staff or Admin connection.
@@ -52,7 +31,7 @@ func NewBoundaries(db DB) *Boundaries { return &Boundaries{db} }
 // county and code; outlines are computed; districts are cut. The same files
 // again change nothing. A shape that crosses itself is refused by name in a
 // *fault.Invalid.
-func (s *Boundaries) Accept(ctx context.Context, in BoundarySet, today time.Time) (out Accepted, err error) {
+func (s *Boundaries) Accept(ctx context.Context, in geofile.Set, today time.Time) (out Accepted, err error) {
 	defer wrap(&err, "Boundaries.Accept")
 	err = inTx(ctx, s.db, func(tx pgx.Tx) error {
 		out, err = accept(ctx, tx, in, today)
@@ -61,7 +40,7 @@ func (s *Boundaries) Accept(ctx context.Context, in BoundarySet, today time.Time
 	return out, err
 }
 
-func accept(ctx context.Context, tx pgx.Tx, in BoundarySet, today time.Time) (out Accepted, err error) {
+func accept(ctx context.Context, tx pgx.Tx, in geofile.Set, today time.Time) (out Accepted, err error) {
 	out = Accepted{Counties: len(in.Counties), Townships: len(in.Townships)}
 	if _, err = tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile boundaries'))`); err != nil {
 		return out, err
@@ -82,13 +61,13 @@ func accept(ctx context.Context, tx pgx.Tx, in BoundarySet, today time.Time) (ou
 		return out, err
 	}
 	err = tx.QueryRow(ctx, `
-		INSERT INTO open.boundary_set (id, digest, srid, accepted)
-		SELECT (SELECT coalesce(max(id), 0) + 1 FROM open.boundary_set),
-		       $1,
+		INSERT INTO open.boundary_set (id, digest, accepted, srid, outline)
+		SELECT (SELECT coalesce(max(id), 0) + 1 FROM open.boundary_set), $1, $2, z.srid,
+		       (SELECT ST_Multi(ST_Union(ST_SnapToGrid(ST_Transform(geom, z.srid), 1))) FROM staged WHERE kind = 'county')
+		  FROM (SELECT ST_Centroid(ST_Extent(geom)::geometry) AS c FROM staged) m,
 		       -- the universal transverse Mercator zone of the middle of it all
-		       CASE WHEN ST_Y(c) < 0 THEN 32700 ELSE 32600 END + floor((ST_X(c) + 180) / 6)::int % 60 + 1,
-		       $2
-		  FROM (SELECT ST_Centroid(ST_Extent(geom)::geometry) AS c FROM staged) m
+		       LATERAL (SELECT CASE WHEN ST_Y(m.c) < 0 THEN 32700 ELSE 32600 END
+		                       + floor((ST_X(m.c) + 180) / 6)::int % 60 + 1 AS srid) z
 		RETURNING id`, in.Digest[:], today).Scan(&out.Set)
 	if err != nil {
 		return out, err
@@ -104,16 +83,12 @@ func accept(ctx context.Context, tx pgx.Tx, in BoundarySet, today time.Time) (ou
 	if out.Districts, err = cutDistricts(ctx, tx, out.Set); err != nil {
 		return out, err
 	}
-	for _, sql := range []string{districtShapes, wholeOutline} {
-		if _, err = tx.Exec(ctx, sql, out.Set); err != nil {
-			return out, err
-		}
-	}
-	return out, nil
+	_, err = tx.Exec(ctx, districtShapes, out.Set)
+	return out, err
 }
 
 // stageShapes puts the file's shapes into a temporary table, in longitude and latitude.
-func stageShapes(ctx context.Context, tx pgx.Tx, in BoundarySet) error {
+func stageShapes(ctx context.Context, tx pgx.Tx, in geofile.Set) error {
 	_, err := tx.Exec(ctx, `
 		CREATE TEMPORARY TABLE staged (
 		    kind text, code text, name text, slug text, county text, geom geometry
@@ -122,16 +97,16 @@ func stageShapes(ctx context.Context, tx pgx.Tx, in BoundarySet) error {
 		return err
 	}
 	rows := make([][]any, 0, len(in.Counties)+len(in.Townships))
-	add := func(kind string, b Boundary) {
-		shape := b.Shape.Clone()
+	add := func(kind, code, name, county string, outline *geom.MultiPolygon) {
+		shape := outline.Clone()
 		shape.SetSRID(in.SRID)
-		rows = append(rows, []any{kind, b.Code, b.Name, place.Slug(b.Name), b.County, geom.T(shape)})
+		rows = append(rows, []any{kind, code, name, slug(code, name), county, geom.T(shape)})
 	}
-	for _, b := range in.Counties {
-		add("county", b)
+	for _, c := range in.Counties {
+		add("county", c.Code, c.Name, "", c.Geometry)
 	}
-	for _, b := range in.Townships {
-		add("township", b)
+	for _, t := range in.Townships {
+		add("township", t.Code, t.Name, t.County, t.Geometry)
 	}
 	_, err = tx.CopyFrom(ctx, pgx.Identifier{"staged"},
 		[]string{"kind", "code", "name", "slug", "county", "geom"}, pgx.CopyFromRows(rows))
@@ -140,6 +115,15 @@ func stageShapes(ctx context.Context, tx pgx.Tx, in BoundarySet) error {
 	}
 	_, err = tx.Exec(ctx, `UPDATE staged SET geom = ST_Transform(geom, 4326) WHERE ST_SRID(geom) <> 4326`)
 	return err
+}
+
+// slug is the name's place in an address; a name without a Latin letter is
+// found by its code.
+func slug(code, name string) string {
+	if s := place.Slug(name); s != "" {
+		return s
+	}
+	return place.Slug("place " + code)
 }
 
 // refuseBroken names the shapes that are not simple polygons.
@@ -164,7 +148,7 @@ func refuseBroken(ctx context.Context, tx pgx.Tx) error {
 
 // keepPlaces gives every staged county and township its id: the one it had, or
 // the next free one in the order of the codes.
-func keepPlaces(ctx context.Context, tx pgx.Tx, in BoundarySet) error {
+func keepPlaces(ctx context.Context, tx pgx.Tx, in geofile.Set) error {
 	const sql = `
 		INSERT INTO open.place (id, kind, code, name, slug, county)
 		SELECT (SELECT coalesce(max(id), 0) FROM open.place) + row_number() OVER (ORDER BY s.county, s.code),
@@ -204,14 +188,6 @@ const districtShapes = `
 	  JOIN open.place_shape s ON s.set = d.set AND s.place = d.township
 	 WHERE d.set = $1
 	 GROUP BY d.set, d.district`
-
-const wholeOutline = `
-	UPDATE open.boundary_set b
-	   SET outline = (SELECT ST_Multi(ST_Union(s.outline))
-	                    FROM open.place_shape s
-	                    JOIN open.place p ON p.id = s.place AND p.kind = 'county'
-	                   WHERE s.set = b.id)
-	 WHERE b.id = $1`
 
 // Neighbors share more than 200 meters of boundary: a corner does not count.
 const neighbors = `
@@ -311,7 +287,7 @@ func ids(in []place.ID) []int32 {
 }
 
 // AddLayers stores reference layers with the current boundary set.
-func (s *Boundaries) AddLayers(ctx context.Context, layers []Layer) (err error) {
+func (s *Boundaries) AddLayers(ctx context.Context, layers []geofile.Landmark) (err error) {
 	defer wrap(&err, "Boundaries.AddLayers")
 	return inTx(ctx, s.db, func(tx pgx.Tx) error {
 		for _, l := range layers {

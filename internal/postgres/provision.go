@@ -13,6 +13,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -186,11 +187,7 @@ func Migrate(ctx context.Context, adminDSN string) (err error) {
 	if err != nil {
 		return err
 	}
-	steps, err := numbered(migrations.Files)
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(goose.DialectPostgres, db, steps, goose.WithSessionLocker(locker))
+	p, err := goose.NewProvider(goose.DialectPostgres, db, stepsOnly{migrations.Files}, goose.WithSessionLocker(locker))
 	if err != nil {
 		return err
 	}
@@ -206,19 +203,17 @@ func Migrate(ctx context.Context, adminDSN string) (err error) {
 		return err
 	}
 	defer tx.Rollback() //nolint:errcheck // after a commit there is nothing to roll back
-	// ALTER FUNCTION OWNER needs the new owner to be able to create in the schema, for this moment only.
-	give := `GRANT CREATE ON SCHEMA open TO {intake}; `
-	take := `; REVOKE CREATE ON SCHEMA open FROM {intake}`
-	if _, err = tx.ExecContext(ctx, r.fill(give+string(grants)+take)); err != nil {
+	if _, err = tx.ExecContext(ctx, r.fill(string(grants))); err != nil {
 		return err
 	}
 	return tx.Commit()
 }
 
-// numbered hides the files that are not steps from the migrator.
-func numbered(files fs.FS) (fs.FS, error) { return stepsOnly{files}, nil }
-
+// stepsOnly hides the files that are not steps from the migrator.
 type stepsOnly struct{ fs.FS }
 
-// Glob lists the numbered steps whatever it is asked for.
-func (s stepsOnly) Glob(string) ([]string, error) { return fs.Glob(s.FS, "[0-9]*.sql") }
+// Glob leaves out what has no number.
+func (s stepsOnly) Glob(pattern string) ([]string, error) {
+	all, err := fs.Glob(s.FS, pattern)
+	return slices.DeleteFunc(all, func(name string) bool { return name[0] < '0' || name[0] > '9' }), err
+}

@@ -255,6 +255,7 @@ func readTranches(ctx context.Context, db DB, no int, withdrawn bool) ([]edition
 		var places []int32
 		err := row.Scan(&t.ID, &t.Edition, (*int32)(&t.County), (*string)(&t.Kind), &t.Senders, &t.Samples,
 			&t.Window.ThisFall, &t.Window.Through, &t.Coarse, &places, &t.Counts)
+		t.ID %= trancheSpace
 		for _, p := range places {
 			t.Places = append(t.Places, place.ID(p))
 		}

@@ -1,0 +1,249 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"sixmile/internal/account"
+	"sixmile/internal/desk"
+	"sixmile/internal/fault"
+	"sixmile/internal/geofile"
+	"sixmile/internal/place"
+	"sixmile/internal/postgres"
+	"sixmile/internal/sample"
+)
+
+// today is the calendar date here, as a day without a time.
+func today() time.Time {
+	y, m, d := time.Now().Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}
+
+// day is a calendar day on the command line.
+type day struct{ time.Time }
+
+// UnmarshalText reads 2026-11-14.
+func (d *day) UnmarshalText(b []byte) (err error) {
+	if d.Time, err = sample.ParseDay(string(b)); err != nil {
+		return fmt.Errorf("write a day as 2026-11-14")
+	}
+	return nil
+}
+
+type foundCommand struct {
+	database
+	Name  string `help:"The program's name, as every page shows it." required:""`
+	State string `help:"The state." required:""`
+}
+
+// Run names the program.
+func (f foundCommand) Run(ctx context.Context, c console) error {
+	return f.with(ctx, c, func(o *opened) error {
+		err := postgres.NewProgram(o.staff).Found(ctx, desk.About{Name: f.Name, State: f.State})
+		if err == nil {
+			fmt.Fprintf(c.out, "The program is %q, %s. Next: boundaries load.\n", f.Name, f.State)
+		}
+		return err
+	})
+}
+
+type boundariesCommand struct {
+	Load loadCommand `cmd:"" help:"Accept county and township boundaries from GeoJSON files."`
+}
+
+type loadCommand struct {
+	database
+	Counties       string `help:"GeoJSON file of the counties." required:"" type:"existingfile"`
+	Townships      string `help:"GeoJSON file of the townships." required:"" type:"existingfile"`
+	CountyCode     string `help:"Field with the county's code." default:"code"`
+	CountyName     string `help:"Field with the county's name." default:"name"`
+	TownshipCode   string `help:"Field with the township's code." default:"code"`
+	TownshipName   string `help:"Field with the township's name." default:"name"`
+	TownshipCounty string `help:"Field of the township file with the county's code or name." default:"county"`
+}
+
+// Run reads both files, checks them, and accepts them as the boundaries in force.
+func (l loadCommand) Run(ctx context.Context, c console) error {
+	counties, err := readLayer(l.Counties)
+	if err != nil {
+		return err
+	}
+	townships, err := readLayer(l.Townships)
+	if err != nil {
+		return err
+	}
+	set, err := geofile.NewSet(counties, townships,
+		geofile.Fields{Code: l.CountyCode, Name: l.CountyName},
+		geofile.Fields{Code: l.TownshipCode, Name: l.TownshipName, County: l.TownshipCounty})
+	if err != nil {
+		return err
+	}
+	return l.with(ctx, c, func(o *opened) error {
+		a, err := postgres.NewBoundaries(o.staff).Accept(ctx, set, today())
+		var bad *fault.Invalid
+		if errors.As(err, &bad) {
+			return fmt.Errorf("these outlines cross themselves, so nothing was changed: %s", places(bad))
+		}
+		if err != nil {
+			return err
+		}
+		if !a.New {
+			fmt.Fprintf(c.out, "These boundaries were accepted before, as set %d: nothing was changed.\n", a.Set)
+			return nil
+		}
+		fmt.Fprintf(c.out, "Boundary set %d: %d counties, %d townships, cut into %d districts.\n",
+			a.Set, a.Counties, a.Townships, a.Districts)
+		return nil
+	})
+}
+
+// places are the places a refusal names.
+func places(bad *fault.Invalid) string {
+	for _, p := range bad.Fields {
+		if len(p.Args) == 2 {
+			return fmt.Sprint(p.Args[1])
+		}
+	}
+	return bad.Error()
+}
+
+func readLayer(file string) (geofile.Layer, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return geofile.Layer{}, err
+	}
+	defer f.Close()
+	l, err := geofile.ReadGeoJSON(f, geofile.DefaultLimits())
+	if err != nil {
+		return l, fmt.Errorf("%s: %w", file, err)
+	}
+	return l, nil
+}
+
+type seasonCommand struct {
+	database
+	Year   int `arg:"" help:"The fall's year."`
+	Opens  day `help:"First day on which soil may be pulled." required:"" placeholder:"2026-08-15"`
+	Closes day `help:"Last day; spring bags belong to the fall before." required:"" placeholder:"2027-06-30"`
+}
+
+// Run opens the season.
+func (s seasonCommand) Run(ctx context.Context, c console) error {
+	if !s.Opens.Before(s.Closes.Time) {
+		return errors.New("a season closes after it opens")
+	}
+	return s.with(ctx, c, func(o *opened) error {
+		err := postgres.NewProgram(o.staff).AddSeason(ctx, sample.Season{Year: s.Year, Opens: s.Opens.Time, Closes: s.Closes.Time})
+		if err == nil {
+			fmt.Fprintf(c.out, "The fall of %d: soil pulled from %s to %s.\n", s.Year,
+				s.Opens.Format(time.DateOnly), s.Closes.Format(time.DateOnly))
+		}
+		return err
+	})
+}
+
+type officeCommand struct {
+	database
+	County  string `arg:"" help:"Name or code of the county."`
+	Address string `help:"Where bags are handed out." required:""`
+	Hours   string `help:"When." required:""`
+	DropOff string `help:"Where full bags go." required:""`
+	LastDay *day   `help:"Last day full bags are taken." placeholder:"2026-11-30"`
+}
+
+// Run stores the office.
+func (f officeCommand) Run(ctx context.Context, c console) error {
+	return f.with(ctx, c, func(o *opened) error {
+		program := postgres.NewProgram(o.staff)
+		county, err := findCounty(ctx, program, f.County)
+		if err != nil {
+			return err
+		}
+		office := desk.Office{County: county.ID, Address: f.Address, Hours: f.Hours, DropOff: f.DropOff}
+		if f.LastDay != nil {
+			office.LastDay = &f.LastDay.Time
+		}
+		if err := program.SetOffice(ctx, office); err != nil {
+			return err
+		}
+		fmt.Fprintf(c.out, "%s: bags at %s.\n", county.Name, f.Address)
+		return nil
+	})
+}
+
+func findCounty(ctx context.Context, p *postgres.Program, name string) (place.Place, error) {
+	all, err := p.Places(ctx)
+	if err != nil {
+		return place.Place{}, err
+	}
+	var names []string
+	for _, pl := range all {
+		if pl.Kind != place.County {
+			continue
+		}
+		if strings.EqualFold(pl.Name, name) || pl.Code == name {
+			return pl, nil
+		}
+		names = append(names, pl.Name)
+	}
+	if len(names) == 0 {
+		return place.Place{}, errors.New("there are no counties yet: run boundaries load first")
+	}
+	return place.Place{}, fmt.Errorf("there is no county %q; there are %s", name, strings.Join(names, ", "))
+}
+
+type staffCommand struct {
+	Add staffAddCommand `cmd:"" help:"Add a person. The password is read from the first line of standard input."`
+}
+
+type staffAddCommand struct {
+	database
+	Login    string   `arg:"" help:"What the person types to sign in: small letters and digits."`
+	Name     string   `help:"The person's name or desk, as colleagues see it." required:""`
+	Role     string   `help:"What the person does: ${enum}." enum:"clerk,technician,educator,coordinator" required:""`
+	Counties []string `help:"Counties of a clerk or an educator, by name or code." name:"county"`
+}
+
+// Run adds the person.
+func (s staffAddCommand) Run(ctx context.Context, c console) error {
+	role := account.Role(s.Role)
+	if role == account.Clerk && len(s.Counties) != 1 {
+		return errors.New("a clerk works for one county: give --county once")
+	}
+	fmt.Fprintf(c.err, "Password (at least %d characters), then Enter: ", account.MinPassword)
+	line, err := bufio.NewReader(c.in).ReadString('\n')
+	if err != nil && !errors.Is(err, io.EOF) {
+		return err
+	}
+	hash, err := account.NewHasher().Hash(ctx, strings.TrimRight(line, "\r\n"))
+	if errors.Is(err, account.ErrPassword) {
+		return fmt.Errorf("a password has at least %d characters", account.MinPassword)
+	}
+	if err != nil {
+		return err
+	}
+	return s.with(ctx, c, func(o *opened) error {
+		who := account.Staff{Login: s.Login, Name: s.Name, Role: role}
+		for _, name := range s.Counties {
+			county, err := findCounty(ctx, postgres.NewProgram(o.staff), name)
+			if err != nil {
+				return err
+			}
+			who.Counties = append(who.Counties, county.ID)
+		}
+		err := postgres.NewPeople(o.staff).Add(ctx, who, hash)
+		if errors.Is(err, fault.ErrConflict) {
+			return fmt.Errorf("the login %q is taken", s.Login)
+		}
+		if err == nil {
+			fmt.Fprintf(c.out, "%s may sign in as %q (%s).\n", s.Name, s.Login, s.Role)
+		}
+		return err
+	})
+}

@@ -1,0 +1,114 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"sixmile/internal/cluster"
+	"sixmile/internal/postgres"
+)
+
+// database says which database a command works on.
+type database struct {
+	Data string `help:"Folder of a private database, started if it is not running." placeholder:"DIR" type:"path"`
+	URL  string `help:"Address of a PostgreSQL database with PostGIS, as its administrator; used where --data is not given." env:"DATABASE_URL" placeholder:"URL"`
+}
+
+// opened is a database in use.
+type opened struct {
+	logins  postgres.Logins
+	cluster *cluster.Cluster // nil where the server is somebody else's
+	staff   *pgxpool.Pool
+	public  *pgxpool.Pool
+}
+
+// errNoDatabase: neither a folder nor an address was given.
+var errNoDatabase = errors.New("which database? give --data DIR for a private one, or set DATABASE_URL")
+
+// login finds or starts the server and makes sure the database is there.
+func (d database) login(ctx context.Context, name string, log io.Writer) (*opened, error) {
+	if d.Data == "" && d.URL == "" {
+		return nil, errNoDatabase
+	}
+	if d.Data == "" {
+		return &opened{logins: postgres.Logins{Admin: d.URL}}, nil
+	}
+	if _, err := cluster.Ensure(ctx, log); err != nil {
+		return nil, err
+	}
+	c, err := cluster.Open(ctx, cluster.Options{Dir: d.Data, Log: log})
+	if err != nil {
+		return nil, err
+	}
+	if _, err := c.CreateDatabase(ctx, name); err != nil {
+		return nil, errors.Join(err, c.Stop())
+	}
+	return &opened{logins: postgres.Logins{Admin: c.DSN(name, "")}, cluster: c}, nil
+}
+
+// open is login, then brings the schema up to date and opens both pools.
+func (d database) open(ctx context.Context, log io.Writer) (*opened, error) {
+	o, err := d.login(ctx, "sixmile", log)
+	if err != nil {
+		return nil, err
+	}
+	if err := o.provision(ctx); err != nil {
+		return nil, errors.Join(err, o.close())
+	}
+	return o, nil
+}
+
+func (o *opened) provision(ctx context.Context) (err error) {
+	if o.logins, err = postgres.Provision(ctx, o.logins.Admin); err != nil {
+		return err
+	}
+	if o.staff, err = postgres.Open(ctx, o.logins.Staff); err != nil {
+		return err
+	}
+	o.public, err = postgres.Open(ctx, o.logins.Public)
+	return err
+}
+
+func (o *opened) close() error {
+	for _, p := range []*pgxpool.Pool{o.staff, o.public} {
+		if p != nil {
+			p.Close()
+		}
+	}
+	if o.cluster != nil {
+		return o.cluster.Stop()
+	}
+	return nil
+}
+
+// with runs f on an opened database and closes it again.
+func (d database) with(ctx context.Context, c console, f func(o *opened) error) (err error) {
+	o, err := d.open(ctx, c.err)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, o.close()) }()
+	return f(o)
+}
+
+// demoFolder is where the demo keeps its data unless told otherwise: with the
+// person's own data, or where a server that may not run as root can reach it.
+func demoFolder() (string, error) {
+	if os.Geteuid() == 0 {
+		return "/var/lib/sixmile-demo", nil
+	}
+	if d := os.Getenv("XDG_DATA_HOME"); d != "" {
+		return filepath.Join(d, "sixmile-demo"), nil
+	}
+	home, err := os.UserHomeDir()
+	if err != nil {
+		return "", fmt.Errorf("no home folder to keep the demo in: give --data DIR: %w", err)
+	}
+	return filepath.Join(home, ".local", "share", "sixmile-demo"), nil
+}

@@ -1,0 +1,275 @@
+package postgres
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"sixmile/internal/assay"
+	"sixmile/internal/desk"
+	"sixmile/internal/edition"
+	"sixmile/internal/place"
+	"sixmile/internal/stat"
+)
+
+// workbench is all that the making of one edition reads, and its plan.
+type workbench struct {
+	number     int
+	cutoff     time.Time
+	cut        edition.Cut
+	rules      edition.Rules
+	parameters int
+	set        int
+	boundaries [32]byte
+	schemeID   int
+	scheme     assay.Scheme
+	ground     edition.Ground
+	released   []edition.Tranche // of all editions so far, withdrawn ones included
+	history    edition.History
+	previous   [32]byte
+	pending    []edition.Pending
+	waiting    map[edition.SampleID]counted
+	plan       edition.Plan
+}
+
+// counted is what is known of a pending sample beside what the gathering sees.
+type counted struct {
+	rank   int
+	result [16]byte
+}
+
+func readWorkbench(ctx context.Context, tx pgx.Tx, cutoff, day time.Time) (*workbench, error) {
+	w := &workbench{cutoff: cutoff, waiting: map[edition.SampleID]counted{}}
+	w.cut.Day = day
+	for _, read := range []func(context.Context, pgx.Tx) error{w.readProgram, w.readGround, w.readHistory, w.readPending} {
+		if err := read(ctx, tx); err != nil {
+			return nil, err
+		}
+	}
+	return w, nil
+}
+
+// readProgram reads rules, boundaries, levels, and the fall that the edition is of.
+func (w *workbench) readProgram(ctx context.Context, tx pgx.Tx) error {
+	var digest []byte
+	err := tx.QueryRow(ctx, `
+		SELECT s.id, s.k, s.patience, s.dominance, s.gap_days, s.fall_floor, s.full_from,
+		       b.id, b.digest, (SELECT min(id) FROM open.scheme),
+		       (SELECT max(year) FROM open.season WHERE opens <= $1)
+		  FROM open.program p
+		  JOIN open.parameter_set s ON s.id = p.parameters
+		  JOIN open.boundary_set b ON b.id = (SELECT max(id) FROM open.boundary_set)`, w.cutoff).
+		Scan(&w.parameters, &w.rules.K, &w.rules.Patience, &w.rules.DominancePercent, &w.rules.GapDays,
+			&w.rules.FallFloor, &w.rules.FullClassesFrom, &w.set, &digest, &w.schemeID, &w.cut.Season)
+	if err != nil {
+		return fmt.Errorf("the program has no settings, boundaries or season yet: %w", err)
+	}
+	w.boundaries = [32]byte(digest)
+	w.scheme, err = readScheme(ctx, tx, w.schemeID)
+	return err
+}
+
+func (w *workbench) readGround(ctx context.Context, tx pgx.Tx) error {
+	rows, err := tx.Query(ctx, `
+		SELECT p.id, coalesce(p.county, 0), coalesce(d.district, 0)
+		  FROM open.place_shape s
+		  JOIN open.place p ON p.id = s.place AND p.kind IN ('county', 'township')
+		  LEFT JOIN open.district d ON d.set = s.set AND d.township = p.id
+		 WHERE s.set = $1`, w.set)
+	if err != nil {
+		return err
+	}
+	var counties []place.ID
+	var townships []edition.Township
+	var t edition.Township
+	_, err = pgx.ForEachRow(rows, []any{(*int32)(&t.ID), (*int32)(&t.County), (*int32)(&t.District)}, func() error {
+		if t.County == 0 {
+			counties = append(counties, t.ID)
+		} else {
+			townships = append(townships, t)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	w.ground, err = edition.NewGround(counties, townships)
+	return err
+}
+
+func (w *workbench) readHistory(ctx context.Context, tx pgx.Tx) error {
+	var last *time.Time
+	var season *int
+	var digest []byte
+	err := tx.QueryRow(ctx, `
+		SELECT coalesce(max(no), 0) + 1,
+		       max(released) FILTER (WHERE kind = 'release'), max(season) FILTER (WHERE kind = 'release'),
+		       (SELECT digest FROM open.edition ORDER BY no DESC LIMIT 1)
+		  FROM open.edition`).Scan(&w.number, &last, &season, &digest)
+	if err != nil {
+		return err
+	}
+	if digest != nil {
+		w.previous = [32]byte(digest)
+	}
+	if w.released, err = readTranches(ctx, tx, w.number, true); err != nil {
+		return err
+	}
+	var h edition.History
+	if last != nil {
+		h = edition.HistoryOf(w.released, *last, *season)
+	} else {
+		h = edition.HistoryOf(w.released, time.Time{}, 0)
+	}
+	w.history = h
+	return nil
+}
+
+// readPending reads every sample whose soil came by the cut-off and that is in
+// no tranche, in one statement, so that all of it is of one moment.
+func (w *workbench) readPending(ctx context.Context, tx pgx.Tx) error {
+	rows, err := tx.Query(ctx, `
+		SELECT s.id, coalesce(coalesce(e.merged_into, e.id), '00000000-0000-0000-0000-000000000000'),
+		       s.standing, s.place, s.county, s.season,
+		       h.id, h.kind, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
+		  FROM priv.sample s
+		  JOIN priv.bag_link l ON l.sample = s.id
+		  JOIN priv.bag b ON b.code = l.bag AND b.received <= $1 AND b.state <> 'void'
+		  LEFT JOIN priv.sender e ON e.id = s.sender
+		  LEFT JOIN priv.head h ON h.sample = s.id
+		 WHERE s.season <= $2
+		   AND NOT EXISTS (SELECT 1 FROM priv.tranche_member m WHERE m.sample = s.id)`, w.cutoff, w.cut.Season)
+	if err != nil {
+		return err
+	}
+	var p edition.Pending
+	var standing int
+	var r resultRow
+	_, err = pgx.ForEachRow(rows, append([]any{(*[16]byte)(&p.Sample), (*[16]byte)(&p.Sender),
+		&standing, (*int32)(&p.Place), (*int32)(&p.County), &p.Season}, r.targets()...), func() error {
+		p.Standing, p.Received = edition.Standing(standing), true
+		p.Counted = r.id != nil
+		if p.Counted {
+			w.waiting[p.Sample] = counted{rank: w.scheme.Class(r.reading()).Rank, result: *r.id}
+		}
+		w.pending = append(w.pending, p)
+		return nil
+	})
+	return err
+}
+
+// resultRow is a head result's columns, all null where there is none.
+type resultRow struct {
+	id              *[16]byte
+	kind            *string
+	eggs            *int
+	density         *float64
+	low, high       *float64
+	cyst, juveniles *bool
+}
+
+func (r *resultRow) targets() []any {
+	return []any{&r.id, &r.kind, &r.eggs, &r.density, &r.low, &r.high, &r.cyst, &r.juveniles}
+}
+
+// reading is the result as the levels see it.
+func (r *resultRow) reading() assay.Reading {
+	out := assay.Reading{Basis: assay.Reported, Density: assay.Density(*r.density), CystSeen: *r.cyst, JuvenilesSeen: *r.juveniles}
+	if *r.kind == "counted" {
+		out.Basis, out.Eggs = assay.Counted, *r.eggs
+	}
+	if r.low != nil && r.high != nil {
+		out.Limits, out.LimitsKnown = stat.Interval{Low: *r.low, High: *r.high}, true
+	}
+	return out
+}
+
+// preview gathers and describes.
+func (w *workbench) preview() (desk.Preview, error) {
+	p := desk.Preview{
+		Number: w.number, Season: w.cut.Season, Cutoff: w.cutoff, Day: w.cut.Day, NextDay: w.rules.NextDay(w.history.Last),
+	}
+	// A preview may be looked at before the day; the release itself is checked again.
+	cut := w.cut
+	if cut.Day.Before(p.NextDay) {
+		cut.Day = p.NextDay
+	}
+	var err error
+	if w.plan, err = edition.Gather(w.rules, w.ground, w.history, cut, w.pending); err != nil {
+		return p, err
+	}
+	p.Drafts, p.Waiting = w.plan.Tranches, w.plan.Waiting
+	shown := edition.TownshipsShown(w.released)
+	stamp := sha256.New()
+	for _, d := range p.Drafts {
+		fmt.Fprintln(stamp, d.County, d.Kind, d.Places, d.Window, len(d.Members))
+		for _, m := range d.Members {
+			result := w.waiting[m].result
+			stamp.Write(m[:])
+			stamp.Write(result[:])
+		}
+		if d.Kind != edition.KindTownship {
+			continue
+		}
+		if slices.Contains(shown, d.Places[0]) {
+			p.Changed = append(p.Changed, d.Places[0])
+		} else {
+			p.FirstShown = append(p.FirstShown, d.Places[0])
+		}
+	}
+	p.Stamp = hex.EncodeToString(stamp.Sum(nil)[:16])
+	return p, nil
+}
+
+// fallFigures reads everything counted of the edition's fall, waiting included.
+func (w *workbench) fallFigures(ctx context.Context, tx pgx.Tx, ranks edition.Ranks, tranches []edition.Tranche) ([]edition.FallFigure, error) {
+	going := map[edition.SampleID]bool{}
+	for _, d := range w.plan.Tranches {
+		for _, m := range d.Members {
+			going[m] = true
+		}
+	}
+	rows, err := tx.Query(ctx, `
+		SELECT s.id, coalesce(coalesce(e.merged_into, e.id), '00000000-0000-0000-0000-000000000000'),
+		       s.standing, s.county, m.sample IS NULL,
+		       h.id, h.kind, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
+		  FROM priv.sample s
+		  JOIN priv.bag_link l ON l.sample = s.id
+		  JOIN priv.bag b ON b.code = l.bag AND b.received <= $1 AND b.state <> 'void'
+		  JOIN priv.head h ON h.sample = s.id
+		  LEFT JOIN priv.sender e ON e.id = s.sender
+		  LEFT JOIN priv.tranche_member m ON m.sample = s.id
+		 WHERE s.season = $2`, w.cutoff, w.cut.Season)
+	if err != nil {
+		return nil, err
+	}
+	var samples []edition.FallSample
+	var id edition.SampleID
+	var standing int
+	f := edition.FallSample{Season: w.cut.Season}
+	var r resultRow
+	_, err = pgx.ForEachRow(rows, append([]any{(*[16]byte)(&id), (*[16]byte)(&f.Sender), &standing,
+		(*int32)(&f.County), &f.Waiting}, r.targets()...), func() error {
+		f.Standing = edition.Standing(standing)
+		f.Waiting = f.Waiting && !going[id]
+		f.Rank = w.scheme.Class(r.reading()).Rank
+		f.Found = ranks[f.Rank] == edition.ClassFound
+		samples = append(samples, f)
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return edition.FallFigures(w.rules, ranks, samples, append(slices.Clone(w.released), tranches...)), nil
+}
+
+// Scheme is the levels in force.
+func (s *Lab) Scheme(ctx context.Context) (_ assay.Scheme, err error) {
+	defer wrap(&err, "Lab.Scheme")
+	return readScheme(ctx, s.db, 1)
+}
