@@ -239,3 +239,19 @@ func TestFallFigures(t *testing.T) {
 	}
 	require.Empty(t, edition.FallFigures(edition.DefaultRules(), ranks, blank, nil), "blank taps may all be one farm")
 }
+
+// The store refuses more finds than samples; rounding must never print them.
+func TestAboutFindsNeverExceedSamples(t *testing.T) {
+	for n := 5; n < 40; n++ {
+		for shown := 0; shown <= n; shown++ {
+			samples := edition.About(n, max(shown, 5))
+			for finds := 0; finds <= n; finds++ {
+				for shownFinds := max(0, shown-(n-finds)); shownFinds <= min(shown, finds); shownFinds++ {
+					if edition.About(finds, max(shownFinds, 1)) > samples || edition.About(finds, shownFinds) > samples {
+						t.Fatalf("%d samples, %d shown, %d finds, %d shown", n, shown, finds, shownFinds)
+					}
+				}
+			}
+		}
+	}
+}

@@ -8,7 +8,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/edition"
-	"sixmile/internal/edition/attack"
 	"sixmile/internal/place"
 )
 
@@ -25,6 +24,7 @@ type settings struct {
 	countyOnly         float64
 	second             float64 // chance of a second edition in a year
 	ungrouped          int     // past results without grouping in each county
+	newcomers          int     // farms that might ever send, for each visit of a fall, of a calm program
 	calm               bool    // everybody comes once, with one or two bags: for coverage
 	wrongWindow, exact bool    // seeded mistakes in what is published
 	rounding           func(n, atLeast int) int
@@ -82,7 +82,7 @@ func newSimulation(t testing.TB, c settings) *simulation {
 	s := &simulation{settings: c, t: t, rng: rand.New(rand.NewPCG(c.seed, 7)), ground: land(t, c.counties, c.towns),
 		truth: make(map[edition.SampleID]truth), season: make(map[edition.SampleID]int), released: make(map[edition.SampleID]bool)}
 	for county := 1; county <= c.counties; county++ {
-		for range c.senders * 6 {
+		for range s.perCounty() {
 			f := farm{county: county, agronomist: !c.calm && s.rng.Float64() < 0.15}
 			home := 1 + int(float64(c.towns)*s.rng.Float64()*s.rng.Float64()) // some townships have more farms
 			f.towns = []int{home}
@@ -96,6 +96,18 @@ func newSimulation(t testing.TB, c settings) *simulation {
 		}
 	}
 	return s
+}
+
+// perCounty is how many farms of a county might ever send.
+func (s *simulation) perCounty() int {
+	if s.calm {
+		return s.senders * s.newcomers
+	}
+	return s.senders * 6
+}
+
+func (s *simulation) someFarm(county int) int {
+	return (county-1)*s.perCounty() + s.rng.IntN(s.perCounty())
 }
 
 func (s *simulation) run() *simulation {
@@ -116,7 +128,7 @@ func (s *simulation) fall(season int) {
 	}
 	for county := 1; county <= s.counties; county++ {
 		for range s.senders {
-			i := (county-1)*s.senders*6 + s.rng.IntN(s.senders*6)
+			i := s.someFarm(county)
 			if s.farms[i].now && s.calm {
 				continue
 			}
@@ -138,7 +150,7 @@ func (s *simulation) fall(season int) {
 func (s *simulation) agronomist(county, season int) {
 	var box []int
 	for range 1 + s.rng.IntN(4) {
-		box = append(box, (county-1)*s.senders*6+s.rng.IntN(s.senders*6))
+		box = append(box, s.someFarm(county))
 	}
 	if s.rng.Float64() < 0.5 {
 		for _, i := range box {
@@ -301,43 +313,4 @@ func (s *simulation) fallFigures(season int) []edition.FallFigure {
 		}
 	}
 	return figures
-}
-
-// public is what the attacker gets: the texts, read by its own reader, and
-// every figure of a page, at every edition.
-func (s *simulation) public() attack.Public {
-	p := attack.Public{Map: mapOf(s.counties, s.towns), Rounding: s.rounding}
-	for _, text := range s.texts {
-		e, err := attack.Read(text)
-		require.NoError(s.t, err)
-		p.Editions = append(p.Editions, e)
-		p.Figures = append(p.Figures, s.pages(e.Number, e.Season)...)
-	}
-	return p
-}
-
-// pages are the sums that pages show: county and townships, all years and this
-// fall.
-func (s *simulation) pages(number, season int) (out []attack.Figure) {
-	var upto []edition.Tranche
-	for _, t := range s.tranches {
-		if t.Edition <= number {
-			upto = append(upto, t)
-		}
-	}
-	figure := func(ts []edition.Tranche, f attack.Figure) {
-		sum, err := edition.Sum(ranks, ts...)
-		require.NoError(s.t, err)
-		f.Edition, f.Samples, f.Finds = number, sum.Samples, sum.Finds
-		out = append(out, f)
-	}
-	for c := 1; c <= s.counties; c++ {
-		ts := edition.OfCounty(upto, place.ID(c))
-		figure(ts, attack.Figure{Label: "county", County: c})
-		figure(edition.OfFall(ts, season), attack.Figure{Label: "county this fall", County: c, Fall: season})
-		for _, id := range edition.TownshipsShown(ts) {
-			figure(edition.OfTownship(ts, id), attack.Figure{Label: "township", County: c, Township: int(id)})
-		}
-	}
-	return out
 }
