@@ -50,69 +50,6 @@ type builder struct {
 	items    []Item
 }
 
-// projection takes ground coordinates to paper: one paper unit is den/100000 m.
-type projection struct {
-	west, north int64 // ground coordinates of the point at left, top
-	den         int64 // scale 1:den
-	left, top   Unit
-}
-
-func (p projection) point(g Point) XY {
-	return XY{
-		p.left + Unit(roundDiv((int64(g.X)-p.west)*100000, p.den)),
-		p.top + Unit(roundDiv((p.north-int64(g.Y))*100000, p.den)),
-	}
-}
-
-// rings takes a shape to paper, dropping what collapses.
-func (p projection) rings(s Shape) []Ring {
-	var out []Ring
-	for _, poly := range s {
-		out = append(out, p.polygon(poly)...)
-	}
-	return out
-}
-
-func (p projection) polygon(poly [][]Point) []Ring {
-	out := make([]Ring, 0, len(poly))
-	for _, ring := range poly {
-		if r := tidy(p.line(ring)); r != nil {
-			out = append(out, r)
-		}
-	}
-	return out
-}
-
-func (p projection) line(points []Point) Ring {
-	r := make(Ring, 0, len(points))
-	for _, g := range points {
-		r = append(r, p.point(g))
-	}
-	return r
-}
-
-// bounds returns the ground extent of the areas and the outline.
-func (m subject) bounds() (lo, hi Point, ok bool) {
-	see := func(s Shape) {
-		for _, poly := range s {
-			for _, ring := range poly {
-				for _, p := range ring {
-					if !ok {
-						lo, hi, ok = p, p, true
-					}
-					lo = Point{min(lo.X, p.X), min(lo.Y, p.Y)}
-					hi = Point{max(hi.X, p.X), max(hi.Y, p.Y)}
-				}
-			}
-		}
-	}
-	see(m.outline)
-	for _, a := range m.areas {
-		see(a.Shape)
-	}
-	return lo, hi, ok
-}
-
 func compose(m subject, p Paper) Scene {
 	b := &builder{sheet: p.sheet(), m: m, codeFace: CondensedRegular, proj: projection{den: 300000}}
 	b.codeSize = b.code0
@@ -122,34 +59,6 @@ func compose(m subject, p Paper) Scene {
 	height := b.layout()
 	return Scene{Width: b.sheet.width, Height: height, Title: m.Title, Desc: m.Words.Desc, Items: b.items}
 }
-
-// fit chooses the largest scale at which the subject fits the box, centers it,
-// and returns the height it needs.
-func (b *builder) fit(box Box) {
-	lo, hi, ok := b.m.bounds()
-	if !ok {
-		b.proj = projection{den: 100000, left: box.X0, top: box.Y0}
-		return
-	}
-	w, h := int64(hi.X)-int64(lo.X), int64(hi.Y)-int64(lo.Y)
-	den := max(ceilDiv(w*100000, int64(max(1, box.width()))), ceilDiv(h*100000, int64(max(1, box.height()))), 1)
-	pw, ph := Unit(w*100000/den), Unit(h*100000/den)
-	b.proj = projection{
-		west: int64(lo.X), north: int64(hi.Y), den: den,
-		left: box.X0 + (box.width()-pw)/2, top: box.Y0 + (box.height()-ph)/2,
-	}
-}
-
-// natural returns how tall the subject is when drawn w wide.
-func (b *builder) natural(w Unit) Unit {
-	lo, hi, ok := b.m.bounds()
-	if !ok || hi.X == lo.X {
-		return w
-	}
-	return Unit((int64(hi.Y) - int64(lo.Y)) * int64(w) / (int64(hi.X) - int64(lo.X)))
-}
-
-func ceilDiv(n, d int64) int64 { return -floorDiv(-n, d) }
 
 // placed is an area on paper.
 type placed struct {
@@ -161,7 +70,7 @@ type placed struct {
 	has  bool // code is set
 }
 
-// place takes the areas to paper and gives members of joined shapes the fill of
+// placeAreas takes the areas to paper and gives members of joined shapes the fill of
 // the first of those that holds them.
 func (b *builder) placeAreas() []placed {
 	out := make([]placed, len(b.m.areas))

@@ -5,6 +5,10 @@ package atlas
 
 // layout draws the whole sheet and returns its height.
 func (b *builder) layout() Unit {
+	if b.height > 0 { // a sheet of its own; the others lie on a page
+		sheet := Path{Rings: []Ring{rect(0, 0, b.sheet.width, b.height)}, Fill: Paint{Role: PaperRole}}
+		b.layer("paper", []Item{sheet})
+	}
 	top := b.header()
 	if b.side > 0 {
 		return b.beside(top)
@@ -31,12 +35,24 @@ func (b *builder) header() Unit {
 	return y + b.text*115/100
 }
 
+// smallest is the smallest running text: 5.7 points, which a long legend may come
+// down to on a sheet that cannot grow.
+const smallest = 200
+
 // beside lays the legend out in a column to the right of the map.
 func (b *builder) beside(top Unit) Unit {
 	gap := b.text * 2
 	x := b.sheet.width - b.margin - b.side
 	frame := Box{b.margin, top, x - gap, b.height - b.margin}
 	legend, legendHeight := b.legend(x, top, b.side, 1)
+	for b.height > 0 && b.text > smallest {
+		_, foot := b.foot(x, 0, b.side)
+		if top+legendHeight+b.text+foot <= frame.Y1 {
+			break
+		}
+		b.text = b.text * 94 / 100
+		legend, legendHeight = b.legend(x, top, b.side, 1)
+	}
 	if b.height == 0 {
 		_, foot := b.foot(x, 0, b.side)
 		w := frame.width()

@@ -49,6 +49,15 @@ func TestSVGShowsEveryPlaceOnce(t *testing.T) {
 						requireFurrows(t, a.Mark, g.Find("[data-furrows]"))
 					}
 					require.Equal(t, len(c.Joined), d.Find("[data-joined]").Length())
+					for i, j := range c.Joined {
+						g := d.Find("[data-joined=j" + strconv.Itoa(i) + "]")
+						require.Equal(t, j.Mark.String(), g.AttrOr("data-mark", ""))
+						want := strconv.Itoa(max(1, j.Mark.Lines))
+						g.Find("[data-furrows]").Each(func(_ int, f *goquery.Selection) {
+							require.Equal(t, want, f.AttrOr("data-furrows", ""))
+						})
+						require.NotZero(t, g.Find("[data-furrows]").Length())
+					}
 				})
 			}
 		}

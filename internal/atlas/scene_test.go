@@ -1,0 +1,274 @@
+package atlas_test
+
+import (
+	"flag"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/atlas"
+	"sixmile/internal/atlas/fixture"
+)
+
+var update = flag.Bool("update", false, "write the golden scenes anew")
+
+// scenes are the maps whose composition is kept.
+func scenes() map[string]atlas.Scene {
+	square := func(x, y, w, h int32) [][]atlas.Point {
+		return [][]atlas.Point{{{X: x, Y: y}, {X: x + w, Y: y}, {X: x + w, Y: y + h}, {X: x, Y: y + h}}}
+	}
+	words := atlas.Imprint{Title: "Teasel County", Totals: "3 bags", Edition: "Edition 1", Words: fixture.Words(3)}
+	one := atlas.County{Imprint: words, Areas: []atlas.Area{{
+		ID: 1, Code: "T1N R1E", Shape: atlas.Shape{square(0, 0, 9656, 9656)}, Mark: atlas.Mark{Standing: atlas.Found, Lines: 2, Of: 3},
+	}}}
+	islands := one
+	islands.Areas = []atlas.Area{{
+		ID: 1, Code: "T1N R1E", Mark: atlas.Mark{Standing: atlas.Found, Lines: 3, Of: 3},
+		Shape: atlas.Shape{
+			append(square(0, 0, 9656, 9656), square(2500, 2500, 3000, 3000)...),
+			square(12000, 0, 2000, 2000),
+		},
+	}}
+	tall := atlas.County{Imprint: words}
+	for i := range 9 {
+		tall.Areas = append(tall.Areas, atlas.Area{
+			ID: i, Code: fmt.Sprintf("T%dN R1E", 9-i), Short: fmt.Sprintf("%d-1", 9-i), Shape: atlas.Shape{square(0, int32(-9656*i), 4000, 9656)},
+			Mark: atlas.Mark{Standing: atlas.Standing(i % 4), Lines: 1 + i%3, Of: 3},
+		})
+	}
+	return map[string]atlas.Scene{
+		"county-screen":      atlas.ComposeCounty(fixture.County(3), atlas.Screen),
+		"county-phone":       atlas.ComposeCounty(fixture.County(3), atlas.Phone),
+		"county-letter-tall": atlas.ComposeCounty(fixture.County(4), atlas.LetterTall),
+		"classes-slide":      atlas.ComposeCounty(fixture.AllClasses(), atlas.Slide),
+		"state-screen":       atlas.ComposeState(fixture.State(), atlas.Screen),
+		"empty":              atlas.ComposeCounty(atlas.County{Imprint: words}, atlas.Screen),
+		"one-township":       atlas.ComposeCounty(one, atlas.LetterWide),
+		"hole-and-island":    atlas.ComposeCounty(islands, atlas.Screen),
+		"tall-thin":          atlas.ComposeCounty(tall, atlas.Phone),
+	}
+}
+
+func TestGoldenScenes(t *testing.T) {
+	for name, s := range scenes() {
+		t.Run(name, func(t *testing.T) {
+			file := filepath.Join("testdata", name+".scene")
+			got := dump(s)
+			if *update {
+				require.NoError(t, os.MkdirAll("testdata", 0o755))
+				require.NoError(t, os.WriteFile(file, []byte(got), 0o644))
+			}
+			want, err := os.ReadFile(file)
+			require.NoError(t, err, "write it with -update")
+			require.Equal(t, string(want), got, "look at the map, then write it anew with -update")
+		})
+	}
+}
+
+// dump writes a scene one item a line; outlines only by their first point and
+// number of points, since they are what went in.
+func dump(s atlas.Scene) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "scene %d×%d %q\n", s.Width, s.Height, s.Title)
+	dumpItems(&b, s.Items, " ")
+	return b.String()
+}
+
+func dumpItems(b *strings.Builder, items []atlas.Item, in string) {
+	for _, it := range items {
+		switch it := it.(type) {
+		case atlas.Path:
+			points, at := 0, atlas.XY{}
+			for i, r := range it.Rings {
+				if points += len(r); i == 0 && len(r) > 0 {
+					at = r[0]
+				}
+			}
+			fmt.Fprintf(b, "%spath %s %d rings %d points from %v fill %v stroke %v %d %v\n", in, it.Key, len(it.Rings), points, at, it.Fill, it.Stroke, it.Width, it.Dash)
+		case atlas.Segments:
+			if it.Kind == atlas.Furrows {
+				fmt.Fprintf(b, "%sfurrows %v stroke %v %d %v\n", in, it.Lines, it.Stroke, it.Width, it.Dash)
+				continue
+			}
+			fmt.Fprintf(b, "%ssegments %d kind %d stroke %v %d\n", in, len(it.Lines), it.Kind, it.Stroke, it.Width)
+		case atlas.Text:
+			fmt.Fprintf(b, "%stext %d,%d size %d face %d anchor %d turn %d %v %q\n", in, it.X, it.Y, it.Size, it.Face, it.Anchor, it.Turn, it.Paint, it.S)
+		case atlas.Group:
+			fmt.Fprintf(b, "%sgroup %d %s place %d %s %q %q\n", in, it.Kind, it.ID, it.Place, it.Mark, it.Title, it.Href)
+			dumpItems(b, it.Items, in+" ")
+		}
+	}
+}
+
+// walk visits every item with the kind of the innermost place, joined or legend
+// group around it.
+func walk(items []atlas.Item, around atlas.GroupKind, see func(atlas.Item, atlas.GroupKind)) {
+	for _, it := range items {
+		see(it, around)
+		if g, ok := it.(atlas.Group); ok {
+			kind := around
+			if g.Kind != atlas.LayerGroup {
+				kind = g.Kind
+			}
+			walk(g.Items, kind, see)
+		}
+	}
+}
+
+// counties are maps with marks dealt at random, on every paper.
+func counties(t *testing.T, see func(t *testing.T, c atlas.County, s atlas.Scene)) {
+	r := rand.New(rand.NewPCG(2026, 11))
+	for i := range 12 {
+		of := 1 + i%atlas.MaxClasses
+		c := fixture.County(of)
+		for k := range c.Areas {
+			if c.Areas[k].Mark.Standing != atlas.NoFigures {
+				c.Areas[k].Mark = atlas.Mark{Standing: atlas.Standing(r.IntN(6)), Lines: 1 + r.IntN(of), Of: of}
+			}
+		}
+		for _, p := range atlas.Papers() {
+			t.Run(fmt.Sprintf("%d %s", i, p), func(t *testing.T) { see(t, c, atlas.ComposeCounty(c, p)) })
+		}
+	}
+}
+
+func TestFurrowsAreTheClass(t *testing.T) {
+	counties(t, func(t *testing.T, c atlas.County, s atlas.Scene) {
+		marks := map[int]atlas.Mark{}
+		for _, a := range c.Areas {
+			marks[a.ID] = a.Mark
+		}
+		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
+			g, ok := it.(atlas.Group)
+			if !ok || g.Kind != atlas.PlaceGroup {
+				return
+			}
+			m := marks[g.Place]
+			delete(marks, g.Place)
+			require.Equal(t, m, g.Mark)
+			lines, glyphs := 0, ""
+			for _, it := range g.Items {
+				switch it := it.(type) {
+				case atlas.Segments:
+					if it.Kind == atlas.Furrows {
+						lines += len(it.Lines)
+						require.Equal(t, m.Standing == atlas.Unconfirmed, it.Dash != nil, "only unconfirmed is broken")
+					}
+				case atlas.Text:
+					if it.S == "0" || it.S == "r" {
+						glyphs += it.S
+					}
+				}
+			}
+			want := map[atlas.Standing]int{atlas.Found: m.Lines, atlas.Unconfirmed: 1}[m.Standing]
+			require.Equal(t, want, lines, "place %d", g.Place)
+			require.Equal(t, map[atlas.Standing]string{atlas.NoneFound: "0", atlas.Recalled: "r"}[m.Standing], glyphs, "place %d", g.Place)
+		})
+		require.Empty(t, marks, "every place once")
+	})
+}
+
+func TestTextsDoNotOverlap(t *testing.T) {
+	check := func(t *testing.T, s atlas.Scene) {
+		var texts []atlas.Text
+		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
+			if x, ok := it.(atlas.Text); ok {
+				texts = append(texts, x)
+			}
+		})
+		require.NotEmpty(t, texts)
+		sheet := atlas.Box{X1: s.Width, Y1: s.Height}
+		for i, a := range texts {
+			x := a.Bounds()
+			require.True(t, x.X0 >= sheet.X0 && x.Y0 >= sheet.Y0 && x.X1 <= sheet.X1 && x.Y1 <= sheet.Y1, "%q leaves the sheet", a.S)
+			for _, b := range texts[:i] {
+				y := b.Bounds()
+				require.False(t, x.X0 < y.X1 && y.X0 < x.X1 && x.Y0 < y.Y1 && y.Y0 < x.Y1, "%q over %q", a.S, b.S)
+			}
+		}
+	}
+	counties(t, func(t *testing.T, _ atlas.County, s atlas.Scene) { check(t, s) })
+	for _, p := range atlas.Papers() {
+		t.Run("state "+p.String(), func(t *testing.T) { check(t, atlas.ComposeState(fixture.State(), p)) })
+	}
+}
+
+func TestNamesHideNoFurrow(t *testing.T) {
+	counties(t, func(t *testing.T, _ atlas.County, s atlas.Scene) {
+		var lines []atlas.Segment
+		var names []atlas.Text
+		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, around atlas.GroupKind) {
+			switch it := it.(type) {
+			case atlas.Segments:
+				if it.Kind == atlas.Furrows && around != atlas.LegendGroup {
+					lines = append(lines, it.Lines...)
+				}
+			case atlas.Text:
+				if it.Halo {
+					names = append(names, it)
+				}
+			}
+		})
+		for _, n := range names {
+			b := n.Bounds()
+			for _, l := range lines {
+				if l.A.Y < b.Y0 || l.A.Y > b.Y1 {
+					continue
+				}
+				hidden := min(b.X1, l.B.X) - max(b.X0, l.A.X)
+				require.LessOrEqual(t, hidden*2, l.B.X-l.A.X, "%q hides a furrow", n.S)
+			}
+		}
+	})
+}
+
+func TestLegendExplainsWhatIsDrawn(t *testing.T) {
+	counties(t, func(t *testing.T, c atlas.County, s atlas.Scene) {
+		rows := map[string]bool{}
+		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
+			if g, ok := it.(atlas.Group); ok && g.Kind == atlas.LegendGroup {
+				rows[strings.TrimPrefix(g.ID, "l")] = true
+			}
+		})
+		drawn := map[string]bool{}
+		for _, a := range c.Areas {
+			drawn[a.Mark.String()] = true
+		}
+		for m := range drawn {
+			require.True(t, rows[m], "%s is drawn and not explained", m)
+		}
+		for _, m := range []string{"recalled", "waiting"} {
+			require.Equal(t, drawn[m], rows[m], "%s", m)
+		}
+	})
+}
+
+func TestMarkNames(t *testing.T) {
+	for want, m := range map[string]atlas.Mark{
+		"no-figures":  {},
+		"none-found":  {Standing: atlas.NoneFound, Of: 3},
+		"unconfirmed": {Standing: atlas.Unconfirmed, Of: 3},
+		"found-2":     {Standing: atlas.Found, Lines: 2, Of: 3},
+		"found-3":     {Standing: atlas.Found, Lines: 9, Of: 3},
+		"found-1":     {Standing: atlas.Found},
+		"recalled":    {Standing: atlas.Recalled},
+		"waiting":     {Standing: atlas.Waiting},
+	} {
+		require.Equal(t, want, m.String())
+	}
+}
+
+func TestParsePaper(t *testing.T) {
+	for _, p := range atlas.Papers() {
+		got, err := atlas.ParsePaper(p.String())
+		require.NoError(t, err)
+		require.Equal(t, p, got)
+	}
+	_, err := atlas.ParsePaper("a4")
+	require.ErrorContains(t, err, "atlas.ParsePaper")
+}
