@@ -92,7 +92,8 @@ DECLARE
 BEGIN
     SELECT * INTO v_p FROM open.parameter_set WHERE id = NEW.parameters;
     IF NEW.k <> v_p.k THEN
-        RAISE EXCEPTION 'edition % does not use its parameter set''s k', NEW.no USING ERRCODE = 'check_violation';
+        RAISE EXCEPTION 'edition % does not use its parameter set''s k', NEW.no
+            USING ERRCODE = 'check_violation', CONSTRAINT = 'edition_k';
     END IF;
     SELECT max(released) INTO v_last FROM open.edition WHERE kind = 'release' AND no <> NEW.no;
     IF NEW.kind = 'release' AND v_last IS NOT NULL AND NEW.released < v_last + v_p.gap_days THEN

@@ -8,8 +8,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"github.com/jackc/pgx/v5/pgxpool"
-
 	"sixmile/internal/cluster"
 	"sixmile/internal/postgres"
 )
@@ -24,8 +22,8 @@ type database struct {
 type opened struct {
 	logins  postgres.Logins
 	cluster *cluster.Cluster // nil where the server is somebody else's
-	staff   *pgxpool.Pool
-	public  *pgxpool.Pool
+	staff   *postgres.Pool
+	public  *postgres.Pool
 }
 
 // errNoDatabase: neither a folder nor an address was given.
@@ -76,7 +74,7 @@ func (o *opened) provision(ctx context.Context) (err error) {
 }
 
 func (o *opened) close() error {
-	for _, p := range []*pgxpool.Pool{o.staff, o.public} {
+	for _, p := range []*postgres.Pool{o.staff, o.public} {
 		if p != nil {
 			p.Close()
 		}

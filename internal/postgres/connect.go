@@ -18,9 +18,12 @@ type DB interface {
 	CopyFrom(ctx context.Context, table pgx.Identifier, columns []string, src pgx.CopyFromSource) (int64, error)
 }
 
+// Pool is a pool of connections as one of the Logins.
+type Pool = pgxpool.Pool
+
 // Open makes a pool for one of the Logins. It reads and writes geometries as
 // go-geom values.
-func Open(ctx context.Context, dsn string) (_ *pgxpool.Pool, err error) {
+func Open(ctx context.Context, dsn string) (_ *Pool, err error) {
 	defer wrap(&err, "Open")
 	cfg, err := pgxpool.ParseConfig(dsn)
 	if err != nil {

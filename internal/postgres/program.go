@@ -138,6 +138,7 @@ func (s *Program) Places(ctx context.Context) (_ []place.Place, err error) {
 		SELECT p.id, p.kind, p.code, p.name, p.slug, coalesce(p.county, 0)
 		  FROM open.place p
 		  JOIN open.place_shape s ON s.place = p.id AND s.set = (SELECT max(id) FROM open.boundary_set)
+		 WHERE p.kind IN ('county', 'township')
 		 ORDER BY coalesce(p.county, p.id), p.kind, p.code`)
 	if err != nil {
 		return nil, err

@@ -1,0 +1,266 @@
+package postgres_test
+
+import (
+	"errors"
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/account"
+	"sixmile/internal/assay"
+	"sixmile/internal/desk"
+	"sixmile/internal/edition"
+	"sixmile/internal/fault"
+	"sixmile/internal/gazette"
+	"sixmile/internal/postgres"
+)
+
+// release previews and releases, and wants both to succeed.
+func (o *office) release(cutoff, day time.Time) gazette.Edition {
+	o.t.Helper()
+	store := postgres.NewReleases(o.staff)
+	p, err := store.Preview(ctxOf(o.t), cutoff, day)
+	require.NoError(o.t, err)
+	e, err := store.Release(ctxOf(o.t), p.Number, cutoff, day, p.Stamp, account.ID{})
+	require.NoError(o.t, err)
+	return e
+}
+
+func TestThreeSendersMakeATrancheTwoWait(t *testing.T) {
+	o := newOffice(t)
+	there, two := o.townships[o.counties[0].ID][5].ID, o.townships[o.counties[0].ID][6].ID
+	o.farms(3, there, 2020, 42)
+	o.farms(2, two, 2020, 0)
+	store := postgres.NewReleases(o.staff)
+	p, err := store.Preview(ctxOf(t), date(2020, 12, 31), date(2021, 1, 15))
+	require.NoError(t, err)
+	require.Len(t, p.Drafts, 1)
+	require.Equal(t, []any{there}, []any{p.FirstShown[0]})
+	require.Len(t, p.Waiting, 1)
+	require.Equal(t, two, p.Waiting[0].Place)
+	require.Contains(t, p.Waiting[0].Reasons, edition.TooFewSenders)
+
+	e := o.release(date(2020, 12, 31), date(2021, 1, 15))
+	issue, err := postgres.NewPublished(o.public).Issue(ctxOf(t), e.Number)
+	require.NoError(t, err)
+	require.Len(t, issue.Tranches, 1)
+	tr := issue.Tranches[0]
+	require.Equal(t, 3, tr.Samples)
+	require.Equal(t, edition.Window{ThisFall: true, Through: 2020}, tr.Window)
+	// 42 eggs are 2,100 eggs per 100 cm³ (handbook section 3): the second found class of the default scheme.
+	require.Equal(t, []int{0, 0, 0, 3, 0}, tr.Counts)
+	require.Equal(t, 3, o.count(`SELECT count(*) FROM priv.bag WHERE state = 'released'`))
+	// Five counted from five first-time senders: about five bags.
+	require.Len(t, issue.Falls, 1)
+	require.Zero(t, issue.Falls[0].Samples%5)
+}
+
+// The whole edition can be worked out again from the public tables, and gives
+// the digest that was stored when it was released.
+func TestTheDigestFollowsFromWhatIsPublic(t *testing.T) {
+	o := newOffice(t)
+	for i, p := range o.townships[o.counties[0].ID] {
+		o.farms(1+i%5, p.ID, 2020, i*7)
+	}
+	e := o.release(date(2020, 12, 31), date(2021, 1, 15))
+	issue, err := postgres.NewPublished(o.public).Issue(ctxOf(t), e.Number)
+	require.NoError(t, err)
+	require.NotEmpty(t, issue.Tranches)
+	meta := edition.Meta{Number: e.Number, Kind: e.Kind, Season: e.Season, Cutoff: e.Cutoff, Released: e.Released,
+		K: e.K, Scheme: 1, Ranks: issue.Ranks(), Boundaries: gridSet(t, 4).Digest}
+	digest := edition.Digest(edition.Canonical(meta, issue.Tranches, issue.Falls))
+	require.Equal(t, e.Code, edition.Code(digest))
+	require.Equal(t, 1, o.count(`SELECT count(*) FROM open.edition WHERE digest = $1`, digest[:]))
+}
+
+func TestReleasePressedTwiceAndByTwo(t *testing.T) {
+	o := newOffice(t)
+	o.farms(4, o.townships[o.counties[0].ID][0].ID, 2020, 10)
+	store := postgres.NewReleases(o.staff)
+	cutoff, day := date(2020, 12, 31), date(2021, 1, 15)
+	p, err := store.Preview(ctxOf(t), cutoff, day)
+	require.NoError(t, err)
+	var wg sync.WaitGroup
+	got := make([]gazette.Edition, 6)
+	errs := make([]error, len(got))
+	for i := range got {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			got[i], errs[i] = store.Release(ctxOf(t), p.Number, cutoff, day, p.Stamp, account.ID{})
+		}()
+	}
+	wg.Wait()
+	for i := range got {
+		require.NoError(t, errs[i])
+		require.Equal(t, got[0].Code, got[i].Code)
+	}
+	require.Equal(t, 1, o.count(`SELECT count(*) FROM open.edition`))
+	require.Equal(t, 4, o.count(`SELECT count(*) FROM priv.tranche_member`))
+}
+
+func TestAReleaseThatWouldDifferFromItsPreviewIsRefused(t *testing.T) {
+	o := newOffice(t)
+	where := o.townships[o.counties[0].ID][0].ID
+	codes := o.farms(3, where, 2020, 10)
+	store := postgres.NewReleases(o.staff)
+	cutoff, day := date(2020, 12, 31), date(2021, 1, 15)
+	p, err := store.Preview(ctxOf(t), cutoff, day)
+	require.NoError(t, err)
+	// A recount: the same tranche, another figure.
+	lab := postgres.NewLab(o.staff)
+	m := assay.DefaultMethod()
+	b, err := lab.Find(ctxOf(t), codes[0])
+	require.NoError(t, err)
+	require.NoError(t, lab.Record(ctxOf(t), codes[0], m.Count(50), m, b.Head, account.ID{}, date(2020, 11, 20)))
+	_, err = store.Release(ctxOf(t), p.Number, cutoff, day, p.Stamp, account.ID{})
+	require.ErrorIs(t, err, fault.ErrConflict)
+	require.Zero(t, o.count(`SELECT count(*) FROM open.edition`))
+}
+
+func TestEditionsStandApart(t *testing.T) {
+	o := newOffice(t)
+	where := o.townships[o.counties[0].ID][0].ID
+	o.farms(3, where, 2020, 10)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	o.farms(3, where, 2020, 10)
+	store := postgres.NewReleases(o.staff)
+	p, err := store.Preview(ctxOf(t), date(2021, 2, 1), date(2021, 2, 20))
+	require.NoError(t, err, "a preview may be looked at before the day")
+	require.Equal(t, date(2021, 3, 16), p.NextDay)
+	_, err = store.Release(ctxOf(t), p.Number, date(2021, 2, 1), date(2021, 2, 20), p.Stamp, account.ID{})
+	require.ErrorIs(t, err, edition.ErrTooSoon)
+	o.release(date(2021, 2, 1), date(2021, 3, 16))
+}
+
+// Rule 2, in the database: whatever was counted, the same tranches come out.
+func TestWhatWasCountedDecidesNothing(t *testing.T) {
+	shape := func(eggs func(i int) int) []edition.Tranche {
+		o := newOffice(t)
+		for i, p := range o.townships[o.counties[0].ID] {
+			o.farms(1+i%5, p.ID, 2020, eggs(i))
+		}
+		e := o.release(date(2020, 12, 31), date(2021, 1, 15))
+		issue, err := postgres.NewPublished(o.public).Issue(ctxOf(t), e.Number)
+		require.NoError(t, err)
+		for i := range issue.Tranches {
+			issue.Tranches[i].Counts = nil
+		}
+		return issue.Tranches
+	}
+	require.Equal(t, shape(func(int) int { return 0 }), shape(func(i int) int { return 100 * i }))
+}
+
+// The schema keeps the promise against whoever writes SQL as staff.
+func TestStaffCannotReleaseFewerThanK(t *testing.T) {
+	o := newOffice(t)
+	where := o.townships[o.counties[0].ID][0].ID
+	o.farms(3, where, 2020, 10)
+	e := o.release(date(2020, 12, 31), date(2021, 1, 15))
+	lonely := o.farms(2, where, 2020, 80)
+	edition2 := `INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
+		SELECT 2, 'release', set, scheme, parameters, %s, season, '2021-06-01', '2021-06-01', sha256('x'), 'XXXX-XX' FROM open.edition`
+	tranche := `INSERT INTO open.tranche (id, edition, k, county, kind, samples, this_fall, through, coarse)
+		SELECT 2000001, 2, 3, county, kind, 3, true, 2020, false FROM open.tranche`
+	places := `INSERT INTO open.tranche_place SELECT 2000001, place FROM open.tranche_place`
+	members := `INSERT INTO priv.tranche_member SELECT l.sample, 2000001 FROM priv.bag_link l WHERE l.bag = ANY($1)`
+	_ = e
+	type step struct {
+		sql  string
+		args []any
+	}
+	for name, c := range map[string]struct {
+		steps      []step
+		constraint string
+	}{
+		"k under three":       {[]step{{fmt.Sprintf(edition2, "2"), nil}}, "edition_k"},
+		"k not the program's": {[]step{{fmt.Sprintf(edition2, "4"), nil}}, "edition_k"},
+		"too few members": {[]step{{fmt.Sprintf(edition2, "3"), nil}, {tranche, nil}, {places, nil},
+			{members, []any{[]string{string(lonely[0]), string(lonely[1])}}},
+			{`INSERT INTO open.tranche_count VALUES (2000001, 2, 3, 3)`, nil}}, "tranche_sums"},
+		"samples under k": {[]step{{fmt.Sprintf(edition2, "3"), nil},
+			{`INSERT INTO open.tranche SELECT 2000001, 2, 3, county, kind, 2, true, 2020, false FROM open.tranche`, nil}}, "tranche_check"},
+		"a released sample again": {[]step{{fmt.Sprintf(edition2, "3"), nil}, {tranche, nil}, {places, nil},
+			{`INSERT INTO priv.tranche_member SELECT sample, 2000001 FROM priv.tranche_member`, nil}}, "tranche_member_pkey"},
+		"a member more in an old tranche": {[]step{
+			{`INSERT INTO priv.tranche_member SELECT l.sample, (SELECT id FROM open.tranche) FROM priv.bag_link l WHERE l.bag = $1`,
+				[]any{string(lonely[0])}}}, "tranche_closed"},
+		"a place more in an old tranche": {[]step{
+			{`INSERT INTO open.tranche_place SELECT (SELECT id FROM open.tranche), max(id) FROM open.place WHERE kind = 'township'`, nil}}, "tranche_closed"},
+		"too soon": {[]step{{`INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
+			SELECT 2, 'release', set, scheme, parameters, 3, season, '2021-02-01', '2021-02-01', sha256('x'), 'XXXX-XX' FROM open.edition`, nil}}, "edition_gap"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			err := pgx.BeginFunc(ctxOf(t), o.staff, func(tx pgx.Tx) error {
+				for _, s := range c.steps {
+					if _, err := tx.Exec(ctxOf(t), s.sql, s.args...); err != nil {
+						return err
+					}
+				}
+				return nil
+			})
+			var pg *pgconn.PgError
+			require.True(t, errors.As(err, &pg), "%v", err)
+			require.Equal(t, "23", pg.Code[:2], pg.Message)
+			require.Equal(t, c.constraint, pg.ConstraintName, pg.Message)
+			require.Equal(t, 1, o.count(`SELECT count(*) FROM open.edition`))
+			require.Equal(t, 3, o.count(`SELECT count(*) FROM priv.tranche_member`))
+		})
+	}
+}
+
+// One farm with three bags is one sender, in SQL too.
+func TestStaffCannotPassOneSenderForThree(t *testing.T) {
+	o := newOffice(t)
+	where := o.townships[o.counties[0].ID][0].ID
+	o.farms(3, where, 2020, 10)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	c := o.bags(3)
+	o.take(o.visit(0, where, 2020, c...))
+	for _, code := range c {
+		o.counted(code, 5, date(2021, 3, 1))
+	}
+	err := pgx.BeginFunc(ctxOf(t), o.staff, func(tx pgx.Tx) error {
+		for _, sql := range []string{
+			`INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
+			 SELECT 2, 'release', set, scheme, parameters, 3, season, '2021-06-01', '2021-06-01', sha256('x'), 'XXXX-XX' FROM open.edition`,
+			`INSERT INTO open.tranche (id, edition, k, county, kind, samples, this_fall, through, coarse)
+			 SELECT 2000001, 2, 3, county, kind, 3, true, 2020, false FROM open.tranche`,
+			`INSERT INTO open.tranche_place SELECT 2000001, place FROM open.tranche_place`,
+			`INSERT INTO priv.tranche_member SELECT l.sample, 2000001 FROM priv.bag_link l
+			  WHERE NOT EXISTS (SELECT FROM priv.tranche_member m WHERE m.sample = l.sample)`,
+			`INSERT INTO open.tranche_count VALUES (2000001, 2, 3, 3)`,
+		} {
+			if _, err := tx.Exec(ctxOf(t), sql); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	var pg *pgconn.PgError
+	require.True(t, errors.As(err, &pg), "%v", err)
+	require.Equal(t, "tranche_senders", pg.ConstraintName, pg.Message)
+}
+
+func TestTwoTechniciansOnOneBag(t *testing.T) {
+	o := newOffice(t)
+	c := o.bags(1)
+	o.take(o.visit(0, o.counties[0].ID, 2020, c[0]))
+	lab, m := postgres.NewLab(o.staff), assay.DefaultMethod()
+	seen, err := lab.Find(ctxOf(t), c[0])
+	require.NoError(t, err)
+	require.NoError(t, lab.Record(ctxOf(t), c[0], m.Count(10), m, seen.Head, account.ID{}, date(2020, 11, 1)))
+	require.ErrorIs(t, lab.Record(ctxOf(t), c[0], m.Count(20), m, seen.Head, account.ID{}, date(2020, 11, 1)), fault.ErrConflict)
+	now, err := lab.Find(ctxOf(t), c[0])
+	require.NoError(t, err)
+	require.Equal(t, 10, now.Reading.Eggs)
+	require.NoError(t, lab.Record(ctxOf(t), c[0], m.Count(20), m, now.Head, account.ID{}, date(2020, 11, 2)))
+	require.Equal(t, 2, o.count(`SELECT count(*) FROM priv.result`), "the first count is kept")
+	require.Equal(t, 1, o.count(`SELECT count(*) FROM priv.head`))
+	require.ErrorIs(t, lab.Record(ctxOf(t), "22222224", m.Count(1), m, desk.ID{}, account.ID{}, date(2020, 11, 2)), fault.ErrNotFound)
+}
