@@ -23,12 +23,6 @@ func wrap(err *error, call string) {
 	*err = fmt.Errorf("%s: %w", call, *err)
 }
 
-// violated tells whether err is the breach of the named constraint.
-func violated(err error, constraint string) bool {
-	var pg *pgconn.PgError
-	return errors.As(err, &pg) && pg.ConstraintName == constraint
-}
-
 // Unavailable tells whether err means that the database cannot be reached now,
 // rather than that it refused something.
 func Unavailable(err error) bool {

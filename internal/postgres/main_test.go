@@ -32,7 +32,6 @@ type office struct {
 	staff, public *pgxpool.Pool
 	counties      []place.Place
 	townships     map[place.ID][]place.Place
-	codes         []bag.Code
 	visits        int
 }
 
