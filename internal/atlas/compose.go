@@ -99,7 +99,7 @@ func (b *builder) drawMap(frame Box) {
 		symbols[i] = t.box
 	}
 	outline := b.proj.rings(b.m.outline)
-	b.river = b.riverBoxes()
+	b.river = b.riverBoxes(frame)
 
 	for i := range areas {
 		a := &areas[i]

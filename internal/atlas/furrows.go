@@ -161,14 +161,22 @@ func trim(room []span, y Unit, k int, r rule) []Segment {
 	return out
 }
 
-// broken gives the dash pattern of the one broken line of an unconfirmed place:
-// it begins and ends with a dash, and has at least two.
-func broken(l Segment, r rule) []Unit {
-	length := l.B.X - l.A.X
-	n := max(3, length/max(r.width*9/4, 1)/2*2+1) // dashes and gaps together, odd
-	dash := max(1, length*115/100/n)
-	gap := max(1, (length-dash*((n+1)/2))/((n-1)/2))
-	return []Unit{dash, gap}
+// broken makes the one broken line of an unconfirmed place: it begins and ends
+// with a whole dash and has at least two, for which the line gives up a little at
+// both ends.
+func broken(l Segment, r rule) (Segment, []Unit) {
+	n := max(1, l.length()/max(r.width*9/2, 2)) // gaps
+	unit := max(1, l.length()/(n*5+3))          // a dash is three of them, a gap two
+	dash, gap := 3*unit, 2*unit
+	for n > 1 && (n+1)*dash+n*gap > l.length() {
+		n--
+	}
+	spare := (l.length() - (n+1)*dash - n*gap) / (2*n + 1)
+	dash, gap = max(1, dash+spare), max(1, gap+spare)
+	rest := l.length() - (n+1)*dash - n*gap
+	l.A.X += rest / 2
+	l.B.X -= rest - rest/2
+	return l, []Unit{dash, gap}
 }
 
 // stipple fills a figure with a fine lattice of dots, clear of its edges and of

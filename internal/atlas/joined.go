@@ -34,7 +34,7 @@ func (b *builder) joinedItems(parts []*figure, m Mark, cells []*figure, own []*f
 			b.keep(lines, r)
 			s := Segments{Kind: Furrows, Lines: lines, Stroke: ink, Width: r.width}
 			if m.Standing == Unconfirmed {
-				s.Dash = broken(Segment{XY{}, XY{1400, 0}}, r)
+				_, s.Dash = broken(Segment{XY{}, XY{1400, 0}}, r)
 			}
 			items = append(items, s)
 		}

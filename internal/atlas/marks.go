@@ -37,7 +37,7 @@ func (b *builder) markItems(f *figure, m Mark, avoid []Box) []Item {
 		b.keep(lines, r)
 		s := Segments{Kind: Furrows, Lines: lines, Stroke: ink, Width: r.width}
 		if m.Standing == Unconfirmed {
-			s.Dash = broken(lines[0], r)
+			lines[0], s.Dash = broken(lines[0], r)
 		}
 		return []Item{s}
 	}

@@ -9,10 +9,14 @@ type projection struct {
 
 func (p projection) point(g Point) XY {
 	return XY{
-		p.left + Unit(roundDiv((int64(g.X)-p.west)*100000, p.den)),
-		p.top + Unit(roundDiv((p.north-int64(g.Y))*100000, p.den)),
+		p.left + onSheet(roundDiv((int64(g.X)-p.west)*100000, p.den)),
+		p.top + onSheet(roundDiv((p.north-int64(g.Y))*100000, p.den)),
 	}
 }
+
+// onSheet keeps coordinates of far away neighbors where arithmetic in units
+// cannot overflow: a kilometer of paper either way.
+func onSheet(v int64) Unit { return Unit(min(max(v, -100_000_000), 100_000_000)) }
 
 // rings takes a shape to paper, dropping what collapses.
 func (p projection) rings(s Shape) []Ring {

@@ -1,7 +1,6 @@
 package atlas
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 )
@@ -76,13 +75,14 @@ func (b *builder) waterItems(frame Box) []Item {
 	}
 }
 
-// riverBoxes covers the rivers with small boxes.
-func (b *builder) riverBoxes() []Box {
+// riverBoxes covers the rivers inside the frame with small boxes.
+func (b *builder) riverBoxes(frame Box) []Box {
 	var out []Box
 	for _, l := range b.m.water {
-		line := b.proj.line(l.Path)
-		for i := 1; i < len(line); i++ {
-			out = append(out, splitBox(line[i-1], line[i])...)
+		for _, line := range clipLine(b.proj.line(l.Path), frame) {
+			for i := 1; i < len(line); i++ {
+				out = append(out, splitBox(line[i-1], line[i])...)
+			}
 		}
 	}
 	return out
@@ -92,9 +92,6 @@ func (b *builder) riverBoxes() []Box {
 // one does not claim all that lies between its ends.
 func splitBox(p, q XY) []Box {
 	n := max(1, max(max(p.X-q.X, q.X-p.X), max(p.Y-q.Y, q.Y-p.Y))/120)
-	if n > 400 {
-		return nil // far outside any sheet
-	}
 	out := make([]Box, 0, n)
 	for i := range n {
 		a := XY{p.X + (q.X-p.X)*i/n, p.Y + (q.Y-p.Y)*i/n}
@@ -155,104 +152,6 @@ func meetsAny(box Box, others []Box) bool {
 
 // crosses reports whether a line enters a box.
 func crosses(line Ring, box Box) bool { return len(clipLine(line, box)) > 0 }
-
-// townAt is a town on paper with the box of its symbol.
-type townAt struct {
-	Town
-	at  XY
-	box Box
-}
-
-// townsIn returns the towns inside the frame in order of rank.
-func (b *builder) townsIn(frame Box) []townAt {
-	var out []townAt
-	for _, t := range b.m.towns {
-		p := b.proj.point(t.At)
-		box := Box{p.X - 60, p.Y - 60, p.X + 60, p.Y + 60}
-		if frame.grow(-30).holds(box) {
-			out = append(out, townAt{t, p, box})
-		}
-	}
-	slices.SortStableFunc(out, func(s, t townAt) int {
-		return cmp.Or(cmp.Compare(s.Rank, t.Rank), cmp.Compare(s.Name, t.Name))
-	})
-	return out
-}
-
-// townItems draws each town with its name where neither meets another text; a
-// town without room is left out.
-func (b *builder) townItems(towns []townAt, frame Box) []Item {
-	var out []Item
-	for _, t := range towns {
-		if meetsAny(t.box, b.texts) {
-			continue
-		}
-		name, ok := b.townName(t, frame)
-		if !ok {
-			continue
-		}
-		b.texts = append(b.texts, t.box, name.Bounds())
-		out = append(out, crossroads(t.at)...)
-		out = append(out, name)
-	}
-	return out
-}
-
-// crossroads is the symbol of a town: two short strokes, as roads meet there.
-func crossroads(p XY) []Item {
-	const arm = 58
-	lines := []Segment{{XY{p.X - arm, p.Y}, XY{p.X + arm, p.Y}}, {XY{p.X, p.Y - arm}, XY{p.X, p.Y + arm}}}
-	return []Item{
-		Segments{Lines: lines, Stroke: Paint{Role: Halo}, Width: 70, Round: true},
-		Segments{Lines: lines, Stroke: Paint{Role: TownText}, Width: 34},
-	}
-}
-
-// townName tries the eight sides of a town and takes the one that covers the
-// least furrow, never more than half of any.
-func (b *builder) townName(t townAt, frame Box) (Text, bool) {
-	txt := Text{Size: b.codeSize * 105 / 100, Face: CondensedSemiBold, Paint: Paint{Role: TownText}, Halo: true, S: t.Name}
-	up := txt.Size * capHeight / 1000
-	var best Text
-	bestCost := int64(-1)
-	for i, c := range [8]struct {
-		dx, dy Unit
-		anchor Anchor
-	}{
-		{85, up / 2, Start}, {-85, up / 2, End}, {55, -50, Start}, {55, up + 55, Start},
-		{-55, -50, End}, {-55, up + 55, End}, {0, -90, Middle}, {0, up + 90, Middle},
-	} {
-		txt.X, txt.Y, txt.Anchor = t.at.X+c.dx, t.at.Y+c.dy, c.anchor
-		box := txt.Bounds()
-		if !frame.grow(-30).holds(box) || meetsAny(box.grow(15), b.texts) {
-			continue
-		}
-		cost, ok := b.hidden(box.grow(10))
-		if !ok {
-			continue
-		}
-		if cost += int64(i) * 8; bestCost < 0 || cost < bestCost {
-			best, bestCost = txt, cost
-		}
-	}
-	return best, bestCost >= 0
-}
-
-// hidden returns how much furrow a box would cover; ok is false when it would
-// cover more than half of any, and its count could be misread.
-func (b *builder) hidden(box Box) (cost int64, ok bool) {
-	for _, f := range b.furrows {
-		if !box.meets(f) {
-			continue
-		}
-		over := span{f.X0, f.X1}.overlap(span{box.X0, box.X1})
-		if over*2 > f.width() {
-			return 0, false
-		}
-		cost += int64(over)
-	}
-	return cost, true
-}
 
 // ridgeTicks fills the ridge with small slanted ticks, tinted for the fill they
 // lie on, clear of texts and furrows.

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"sixmile/internal/atlas"
 	"sixmile/internal/atlas/fixture"
@@ -271,4 +272,37 @@ func TestParsePaper(t *testing.T) {
 	}
 	_, err := atlas.ParsePaper("a4")
 	require.ErrorContains(t, err, "atlas.ParsePaper")
+}
+
+// Whatever a boundary file holds, a map comes out: rings that cross themselves,
+// repeat points or are lines, places far apart or on one spot.
+func TestAnyShapesCompose(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		far := rapid.SampledFrom([]int32{1, 50, 20000, 2_000_000_000}).Draw(t, "far")
+		points := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) atlas.Point {
+			return atlas.Point{X: rapid.Int32Range(-far, far).Draw(t, "x"), Y: rapid.Int32Range(-far, far).Draw(t, "y")}
+		}), 0, 8)
+		shape := rapid.SliceOfN(rapid.SliceOfN(points, 0, 2), 0, 2)
+		c := atlas.County{Imprint: atlas.Imprint{Title: "Teasel", Words: fixture.Words(3)}}
+		for i := range rapid.IntRange(0, 4).Draw(t, "areas") {
+			c.Areas = append(c.Areas, atlas.Area{ID: i, Code: "T1N R1E", Short: "1-1", Shape: shape.Draw(t, "shape"),
+				Mark: atlas.Mark{Standing: atlas.Standing(rapid.IntRange(0, 7).Draw(t, "standing")), Lines: rapid.IntRange(-1, 9).Draw(t, "lines"), Of: rapid.IntRange(-1, 9).Draw(t, "of")}})
+		}
+		c.Joined = []atlas.Joined{{Shape: shape.Draw(t, "union"), Members: []int{0, 1}, Mark: atlas.Mark{Standing: atlas.Found, Lines: 2, Of: 3}}}
+		c.Outline, c.Ridge = shape.Draw(t, "outline"), shape.Draw(t, "ridge")
+		c.Neighbors = []atlas.Area{{Code: "Osier", Shape: shape.Draw(t, "neighbor")}}
+		c.Water = []atlas.Line{{Name: "Alder", Path: points.Draw(t, "river")}}
+		for _, p := range points.Draw(t, "towns") {
+			c.Towns = append(c.Towns, atlas.Town{Name: "Hask", At: p})
+		}
+		s := atlas.ComposeCounty(c, rapid.SampledFrom(atlas.Papers()).Draw(t, "paper"))
+		require.Positive(t, s.Height)
+		places := 0
+		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
+			if g, ok := it.(atlas.Group); ok && g.Kind == atlas.PlaceGroup {
+				places++
+			}
+		})
+		require.Equal(t, len(c.Areas), places)
+	})
 }
