@@ -2,10 +2,12 @@ package main
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"net/http"
 
 	"sixmile/internal/catalog"
+	"sixmile/internal/fault"
 	"sixmile/internal/postgres"
 	"sixmile/web"
 )
@@ -20,6 +22,9 @@ type site struct {
 // handler joins stores and pages: the one place where they meet.
 func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	about, err := postgres.NewProgram(o.public).About(ctx)
+	if errors.Is(err, fault.ErrNotFound) {
+		return nil, errors.New("the program has no name yet: run sixmile found first")
+	}
 	if err != nil {
 		return nil, err
 	}
