@@ -144,19 +144,19 @@ func code(bad *fault.Invalid, field, in string) bag.Code {
 	if err == nil {
 		return c
 	}
-	key := "send.error.code.check"
 	var pe *bag.ParseError
-	if errors.As(err, &pe) {
-		switch pe.Reason {
-		case bag.Empty:
-			key = "send.error.code.empty"
-		case bag.Length:
-			key = "send.error.code.length"
-		case bag.Letter:
-			key = "send.error.code.letter"
-		}
+	switch {
+	case !errors.As(err, &pe) || pe.Reason == bag.Check:
+		bad.Add(field, "send.error.code.check")
+	case pe.Reason == bag.Empty:
+		bad.Add(field, "send.error.code.empty")
+	case pe.Reason == bag.WrongLength:
+		bad.Add(field, "send.error.code.length", "n", pe.Count)
+	case pe.LookAlike():
+		bad.Add(field, "send.error.code.lookalike", "place", pe.Place)
+	default:
+		bad.Add(field, "send.error.code.letter", "place", pe.Place)
 	}
-	bad.Add(field, key)
 	return ""
 }
 
@@ -216,9 +216,9 @@ func day(bad *fault.Invalid, field, in string, g Ground) (time.Time, int) {
 }
 
 // ParseDay reads a day as browsers send it (2026-10-31) or as people write it
-// in the United States (10/31/2026).
+// in the United States (10/31/2026, 10/31/26). The day is at UTC midnight.
 func ParseDay(in string) (time.Time, error) {
-	for _, layout := range []string{"2006-01-02", "1/2/2006", "1-2-2006"} {
+	for _, layout := range []string{"2006-01-02", "1/2/2006", "1-2-2006", "1/2/06", "1-2-06"} {
 		if d, err := time.Parse(layout, strings.TrimSpace(in)); err == nil {
 			return d, nil
 		}

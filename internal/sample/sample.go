@@ -105,5 +105,6 @@ type Result struct {
 	Low, High float64
 	Limits    bool
 	Cyst      bool
+	Juveniles bool
 	Method    int
 }
