@@ -1,0 +1,200 @@
+package open
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/a-h/templ"
+	"github.com/go-chi/chi/v5"
+
+	"sixmile/internal/account"
+	"sixmile/internal/atlas"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/fault"
+	"sixmile/internal/gazette"
+	"sixmile/internal/press"
+	"sixmile/web/shell"
+)
+
+// MapDeps is what the pages of released maps are made of.
+type MapDeps struct {
+	Lang     *catalog.Lang
+	About    desk.About
+	Editions Editions
+	Log      *slog.Logger
+	Now      func() time.Time // for how long an edition is kept unasked; nil is time.Now
+}
+
+type maps struct {
+	MapDeps
+	shelf *shelf
+}
+
+// MapRoutes are the pages of released maps. Everything they show is rendered
+// once for an edition and kept.
+func MapRoutes(d MapDeps) []shell.Route {
+	if d.Now == nil {
+		d.Now = time.Now
+	}
+	m := &maps{MapDeps: d, shelf: newShelf(d.Editions, d.Log, d.Now)}
+	return []shell.Route{
+		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
+		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
+		{Method: http.MethodGet, Path: "/county/{slug}", May: account.Anyone, Handler: m.county},
+		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
+	}
+}
+
+const (
+	htmlKind = "text/html; charset=utf-8"
+	svgKind  = "image/svg+xml"
+)
+
+// read is the newest edition with the words for it.
+func (m *maps) read(ctx context.Context) (*reading, teller, error) {
+	r, err := m.shelf.current(ctx)
+	if err != nil {
+		return nil, teller{}, err
+	}
+	return r, teller{lang: m.Lang, about: m.About, x: r.index}, nil
+}
+
+func (m *maps) state(w http.ResponseWriter, r *http.Request) error {
+	now, t, err := m.read(r.Context())
+	if errors.Is(err, fault.ErrNotFound) {
+		// No boundaries are loaded yet: there is nothing to draw, and nothing
+		// wrong either.
+		t = teller{lang: m.Lang, about: m.About, x: blankIndex}
+		return shell.Render(w, r, http.StatusOK, stateTempl(t.statePage()))
+	}
+	if err != nil {
+		return err
+	}
+	s, err := m.shelf.sheet(now, "state", func() (*sheet, error) {
+		p := t.statePage()
+		var err error
+		p.Wide, p.Narrow, err = t.both(t.stateScene)
+		if err != nil {
+			return nil, err
+		}
+		return page(now.issue.Edition, stateTempl(p))
+	})
+	if err != nil {
+		return err
+	}
+	s.send(w, r)
+	return nil
+}
+
+// blankIndex is a program without places.
+var blankIndex = func() *gazette.Index {
+	x, err := gazette.NewIndex(&gazette.Issue{Edition: gazette.Edition{K: 3}})
+	if err != nil {
+		panic(err) // there is nothing in it to be wrong
+	}
+	return x
+}()
+
+func (m *maps) county(w http.ResponseWriter, r *http.Request) error {
+	now, t, v, err := m.find(r)
+	if err != nil {
+		return err
+	}
+	s, err := m.shelf.sheet(now, "county "+v.Slug, func() (*sheet, error) {
+		p := t.countyPage(v)
+		var err error
+		p.Wide, p.Narrow, err = t.both(t.countyMap(v))
+		if err != nil {
+			return nil, err
+		}
+		return page(now.issue.Edition, countyTempl(p))
+	})
+	if err != nil {
+		return err
+	}
+	s.send(w, r)
+	return nil
+}
+
+// find is the county that an address names.
+func (m *maps) find(r *http.Request) (*reading, teller, *gazette.CountyView, error) {
+	now, t, err := m.read(r.Context())
+	if err != nil {
+		return nil, t, nil, err
+	}
+	v, ok := now.index.County(chi.URLParam(r, "slug"))
+	if !ok {
+		return nil, t, nil, fmt.Errorf("county: %w", fault.ErrNotFound)
+	}
+	return now, t, v, nil
+}
+
+func (m *maps) stateSVG(w http.ResponseWriter, r *http.Request) error {
+	now, t, err := m.read(r.Context())
+	if err != nil {
+		return err
+	}
+	return m.file(w, r, now, t, "state", t.stateScene)
+}
+
+func (m *maps) countySVG(w http.ResponseWriter, r *http.Request) error {
+	now, t, v, err := m.find(r)
+	if err != nil {
+		return err
+	}
+	return m.file(w, r, now, t, "county "+v.Slug, t.countyMap(v))
+}
+
+// file answers with a map by itself: ?paper=letter-wide, and ink=1 for black
+// and white.
+func (m *maps) file(w http.ResponseWriter, r *http.Request, now *reading, t teller, name string, scene func(drawing) atlas.Scene) error {
+	d := drawing{paper: atlas.Screen}
+	q := r.URL.Query()
+	if s := q.Get("paper"); s != "" {
+		var err error
+		if d.paper, err = atlas.ParsePaper(s); err != nil {
+			return fmt.Errorf("%w: %w", fault.ErrNotFound, err)
+		}
+	}
+	if q.Get("ink") == "1" {
+		d.theme = press.Ink
+	}
+	s, err := m.shelf.sheet(now, fmt.Sprintf("%s %v %d", name, d.paper, d.theme), func() (*sheet, error) {
+		svg, err := t.paint(scene(d), d)
+		if err != nil {
+			return nil, err
+		}
+		return newSheet(svgKind, now.issue.Edition, []byte(svg))
+	})
+	if err != nil {
+		return err
+	}
+	s.send(w, r)
+	return nil
+}
+
+// both draws the two maps of a page.
+func (t teller) both(scene func(drawing) atlas.Scene) (wide, narrow string, err error) {
+	if wide, err = t.paint(scene(wideDrawing), wideDrawing); err != nil {
+		return "", "", err
+	}
+	narrow, err = t.paint(scene(narrowDrawing), narrowDrawing)
+	return wide, narrow, err
+}
+
+// page renders a page to a sheet. It is kept for all readers, so it must not
+// take anything from a request.
+func page(e gazette.Edition, c templ.Component) (*sheet, error) {
+	var b bytes.Buffer
+	if err := c.Render(context.Background(), &b); err != nil {
+		return nil, err
+	}
+	return newSheet(htmlKind, e, []byte(strings.TrimSpace(b.String())))
+}

@@ -1,0 +1,75 @@
+package open
+
+import (
+	"cmp"
+	"slices"
+
+	"sixmile/internal/gazette"
+	"sixmile/web/shell"
+)
+
+// statePage is everything the first page prints.
+type statePage struct {
+	shell.Page
+	Released     bool
+	Head         string
+	Lede         string
+	EditionLine  string
+	Wide, Narrow string // the map, drawn twice; "" where no places are loaded
+	Short        string
+	Caption      string
+	Rows         []countyRow // by name
+	Total        countyRow
+	How          []string
+}
+
+// countyRow is a line of the table of counties.
+type countyRow struct {
+	Name, Slug  string
+	Chip        chip
+	Level       string
+	HasFigures  bool
+	Shown       string // townships with figures, of all
+	Found       string // of those, with eggs
+	Bags, Finds string
+}
+
+// statePage puts the page's words together; the maps are added by the caller.
+func (t teller) statePage() statePage {
+	s := t.x.State()
+	p := statePage{
+		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true},
+		Released: t.released(), Head: t.say("map.title"), Lede: t.say("map.lede", "state", t.about.State),
+		EditionLine: t.editionLine(), Caption: t.say("map.table.caption", "state", t.about.State),
+		Short: t.say("map.found.blank"),
+		How: []string{t.say("map.how.lines"), t.say("map.how.highest"), t.say("map.how.group", "k", t.number(t.edition().K)),
+			t.say("map.how.none"), t.say("map.how.unconfirmed"), t.say("map.how.volunteers")},
+	}
+	if !p.Released {
+		p.Head, p.Lede = t.say("map.empty.head"), t.say("map.empty.lede", "k", t.number(t.edition().K))
+	}
+	if s.HasFigures() {
+		p.Short = t.lang.Count("map.found", s.WithFigures, "found", s.FoundIn, "townships", s.WithFinds, "shown", s.Shown)
+	}
+	all := 0
+	for _, v := range s.Counties {
+		all += len(v.Areas)
+		r := t.countyRow(v.Summary, v.Shown, v.WithFinds, len(v.Areas))
+		r.Name, r.Slug = t.county(v), v.Slug
+		p.Rows = append(p.Rows, r)
+	}
+	slices.SortStableFunc(p.Rows, func(a, b countyRow) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Slug, b.Slug)) })
+	p.Total = t.countyRow(s.Summary, s.Shown, s.WithFinds, all)
+	p.Total.Name = t.say("map.row.all")
+	return p
+}
+
+func (t teller) countyRow(s gazette.Summary, shown, found, all int) countyRow {
+	r := countyRow{Chip: t.chip(s.Level), Level: t.say("map.blank"), HasFigures: s.HasFigures(),
+		Shown: t.say("map.shown", "shown", shown, "all", all)}
+	if r.HasFigures {
+		r.Level, r.Found = t.level(s.Level), t.lang.Number(found)
+		r.Bags, r.Finds = t.lang.Number(s.Samples), t.lang.Number(s.Finds)
+	}
+	return r
+}
