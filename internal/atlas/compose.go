@@ -42,6 +42,9 @@ type builder struct {
 	scan scanner
 	proj projection
 
+	prefix   string    // before the ids and keys of one of several maps
+	panels   []subject // small maps instead of one
+	noBars   bool      // the sheet has no room for them
 	codeFace Face
 	codeSize Unit
 	river    []Box // along rivers, which labels avoid when they can
@@ -51,13 +54,21 @@ type builder struct {
 }
 
 func compose(m subject, p Paper) Scene {
+	return newBuilder(m, p).scene()
+}
+
+func newBuilder(m subject, p Paper) *builder {
 	b := &builder{sheet: p.sheet(), m: m, codeFace: CondensedRegular, proj: projection{den: 300000}}
 	b.codeSize = b.code0
 	if m.names {
 		b.codeFace, b.codeSize = CondensedSemiBold, b.code0*125/100
 	}
+	return b
+}
+
+func (b *builder) scene() Scene {
 	height := b.layout()
-	return Scene{Width: b.sheet.width, Height: height, Title: m.Title, Desc: m.Words.Desc, Items: b.items}
+	return Scene{Width: b.sheet.width, Height: height, Title: b.m.Title, Desc: b.m.Words.Desc, Items: b.items}
 }
 
 // placed is an area on paper.
@@ -75,7 +86,7 @@ type placed struct {
 func (b *builder) placeAreas() []placed {
 	out := make([]placed, len(b.m.areas))
 	for i, a := range b.m.areas {
-		out[i] = placed{Area: a, key: "a" + strconv.Itoa(i), fig: newFigure(b.proj.rings(a.Shape)), fill: fillOf(a.Mark)}
+		out[i] = placed{Area: a, key: b.prefix + "a" + strconv.Itoa(i), fig: newFigure(b.proj.rings(a.Shape)), fill: fillOf(a.Mark)}
 		if a.Mark.Standing != NoFigures {
 			continue
 		}
@@ -91,6 +102,11 @@ func (b *builder) placeAreas() []placed {
 
 // drawMap draws everything inside the frame.
 func (b *builder) drawMap(frame Box) {
+	frame = b.band(frame)
+	if b.panels != nil {
+		b.drawPanels(frame)
+		return
+	}
 	b.fit(frame.grow(-b.apron))
 	areas := b.placeAreas()
 	towns := b.townsIn(frame)
@@ -117,7 +133,7 @@ func (b *builder) drawMap(frame Box) {
 
 	b.layer("neighbors", b.neighborItems(frame))
 	if outline != nil {
-		b.layer("band", []Item{Path{Key: "o", Rings: outline, Stroke: Paint{Role: BoundaryBand}, Width: 190, Round: true}})
+		b.layer("band", []Item{Path{Key: b.prefix + "o", Rings: outline, Stroke: Paint{Role: BoundaryBand}, Width: 190, Round: true}})
 	}
 	var fills []Item
 	for _, a := range areas {
@@ -128,17 +144,41 @@ func (b *builder) drawMap(frame Box) {
 	b.layer("water", b.waterItems(frame))
 	b.items = append(b.items, marks...)
 	if outline != nil {
-		b.layer("outline", []Item{Path{Key: "o", Rings: outline, Stroke: Paint{Role: Boundary}, Width: 55, Round: true}})
+		b.layer("outline", []Item{Path{Key: b.prefix + "o", Rings: outline, Stroke: Paint{Role: Boundary}, Width: 55, Round: true}})
 	}
 	b.layer("names", names)
-	f := Ring{{frame.X0, frame.Y0}, {frame.X1, frame.Y0}, {frame.X1, frame.Y1}, {frame.X0, frame.Y1}}
-	b.layer("frame", []Item{Path{Rings: []Ring{f}, Stroke: Paint{Role: Ink}, Width: 25}})
+	b.layer("frame", []Item{framed(frame)})
+}
+
+func framed(frame Box) Path {
+	return Path{Rings: []Ring{rect(frame.X0, frame.Y0, frame.width(), frame.height())}, Stroke: Paint{Role: Ink}, Width: 25}
+}
+
+// band lays the imprint's band across the map, above and below so that cutting off
+// one edge leaves the other, and returns what of the frame is left.
+func (b *builder) band(frame Box) Box {
+	if b.m.Band == "" {
+		return frame
+	}
+	size := b.text * 115 / 100
+	h := size * 175 / 100
+	var items []Item
+	for _, y := range []Unit{frame.Y0, frame.Y1 - h} {
+		items = append(items, Path{Rings: []Ring{rect(frame.X0, y, frame.width(), h)}, Fill: Paint{Role: BandFill}})
+		n := max(1, frame.width()/(width(SansSemiBold, size, b.m.Band)+size*4))
+		for i := range n {
+			items = append(items, Text{X: frame.X0 + frame.width()*(2*i+1)/(2*n), Y: y + h/2 + size*capHeight/2000, Size: size,
+				Face: SansSemiBold, Anchor: Middle, Paint: Paint{Role: BandText}, S: b.m.Band})
+		}
+	}
+	b.layer("band-words", items)
+	return Box{frame.X0, frame.Y0 + h, frame.X1, frame.Y1 - h}
 }
 
 // layer appends a group of items, unless there are none.
 func (b *builder) layer(id string, items []Item) {
 	if len(items) > 0 {
-		b.items = append(b.items, Group{Kind: LayerGroup, ID: id, Items: items})
+		b.items = append(b.items, Group{Kind: LayerGroup, ID: b.prefix + id, Items: items})
 	}
 }
 
@@ -150,16 +190,19 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 		if a.has {
 			avoid = append(avoid, a.code.Bounds().grow(25))
 		}
-		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled {
+		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled || a.Mark.Standing == Measured {
 			avoid = append(avoid, symbols...)
 			avoid = append(avoid, within(b.river, a.fig.box)...)
 		}
-		items = append(items, b.markItems(a.fig, a.Mark, avoid)...)
+		items = append(items, b.markItems(a.fig, a.Mark, a.Value, avoid)...)
+		if a.First {
+			items = append(items, b.heavy(a.Shape)...)
+		}
 		if a.has {
 			items = append(items, a.code)
 		}
 		out = append(out, Group{
-			Kind: PlaceGroup, ID: "p" + strconv.Itoa(a.ID), Place: a.ID, Mark: a.Mark,
+			Kind: PlaceGroup, ID: b.prefix + "p" + strconv.Itoa(a.ID), Place: a.ID, Mark: a.Mark,
 			Title: a.Title, Href: a.Href, Items: items,
 		})
 	}
@@ -193,13 +236,22 @@ func (b *builder) joinedGroups(areas []placed) []Item {
 			parts = append(parts, newFigure(rings))
 			dots = append(dots, insetAll(rings, 42)...)
 		}
-		items := b.joinedItems(parts, j.Mark, cells, own, codes)
+		items := b.joinedItems(parts, j.Mark, j.Value, cells, own, codes)
 		items = append(items, dotted(dots)...)
 		out = append(out, Group{
-			Kind: JoinedGroup, ID: "j" + strconv.Itoa(i), Mark: j.Mark, Title: j.Title, Href: j.Href, Items: items,
+			Kind: JoinedGroup, ID: b.prefix + "j" + strconv.Itoa(i), Mark: j.Mark, Title: j.Title, Href: j.Href, Items: items,
 		})
 	}
 	return out
+}
+
+// heavy outlines a place from within.
+func (b *builder) heavy(s Shape) []Item {
+	var rings []Ring
+	for _, poly := range s {
+		rings = append(rings, insetAll(b.proj.polygon(poly), 48)...)
+	}
+	return []Item{Path{Rings: rings, Stroke: Paint{Role: Emphasis}, Width: 62}}
 }
 
 // insetAll moves the rings of one polygon into it, outer ring first.

@@ -1,6 +1,6 @@
 // Package atlas composes maps: released figures and outlines go in, a scene of
 // shapes in hundredths of a millimeter comes out. It is pure; painters in
-// package press turn scenes into SVG, and later into PNG and PDF.
+// package press turn scenes into SVG, PNG and PDF.
 //
 // A level is shown twice, by a step of a light-to-dark ramp and by furrows, whose
 // number is the class. Color is never the only carrier.
@@ -27,6 +27,8 @@ const (
 	Found                       // eggs found; Mark.Lines is the class
 	Recalled                    // a wrong figure was taken back
 	Waiting                     // counted, not released: office pages only
+	Measured                    // a number rather than a level; Mark.Lines is its step
+	Earlier                     // figures, none of them new in this edition
 )
 
 // MaxClasses is the largest number of found classes a map can show.
@@ -35,12 +37,13 @@ const MaxClasses = 5
 // Mark is what a place shows.
 type Mark struct {
 	Standing Standing
-	Lines    int // 1..Of for Found: the class, counted among the found classes
-	Of       int // how many found classes the scheme has, 1..MaxClasses
+	Lines    int // 1..Of for Found: the class, counted among the found classes; for Measured the step
+	Of       int // how many found classes the scheme has, 1..MaxClasses, or how many steps
 }
 
 // String names the mark for tests and for the data-mark attribute: "no-figures",
-// "none-found", "unconfirmed", "found-2", "recalled", "waiting".
+// "none-found", "unconfirmed", "found-2", "recalled", "waiting", "measured-4",
+// "earlier".
 func (m Mark) String() string {
 	switch m.Standing {
 	case NoneFound:
@@ -53,6 +56,10 @@ func (m Mark) String() string {
 		return "recalled"
 	case Waiting:
 		return "waiting"
+	case Measured:
+		return "measured-" + strconv.Itoa(m.lines())
+	case Earlier:
+		return "earlier"
 	default:
 		return "no-figures"
 	}
@@ -61,9 +68,9 @@ func (m Mark) String() string {
 // of returns Of brought into 1..MaxClasses.
 func (m Mark) of() int { return min(max(m.Of, 1), MaxClasses) }
 
-// lines returns how many solid furrows the mark has.
+// lines returns how many solid furrows the mark has, or its step.
 func (m Mark) lines() int {
-	if m.Standing != Found {
+	if m.Standing != Found && m.Standing != Measured {
 		return 0
 	}
 	return min(max(m.Lines, 1), m.of())
@@ -77,6 +84,8 @@ type Area struct {
 	Short string // what the corner holds when Code does not fit; may be empty
 	Shape Shape
 	Mark  Mark
+	Value string // printed where the Mark is Measured, such as 38%
+	First bool   // a first find in this edition: outlined heavily
 	Title string // accessible name: place and level in words
 	Href  string // page of the place; empty for none
 }
@@ -86,6 +95,7 @@ type Joined struct {
 	Shape   Shape // outline of the union
 	Members []int // IDs of its areas; those with figures of their own show their own
 	Mark    Mark
+	Value   string // printed where the Mark is Measured
 	Title   string
 	Href    string
 }
@@ -106,9 +116,19 @@ type Town struct {
 // LegendRow explains one mark.
 type LegendRow struct {
 	Mark   Mark
-	Joined bool // the row explains joined places; Mark is the one drawn in it
+	Joined bool   // the row explains joined places; Mark is the one drawn in it
+	First  bool   // the row explains the outline of first finds
+	Value  string // printed in the swatch where the Mark is Measured
 	Name   string
 	Note   string
+}
+
+// Bar is one bar of the chart of bags at each level.
+type Bar struct {
+	Mark   Mark   // for the bar's fill
+	Name   string // before it
+	Count  int    // its length
+	Number string // after it: the count as people read it
 }
 
 // Words are the sentences a map prints beside those of its subject; all come
@@ -116,10 +136,11 @@ type LegendRow struct {
 type Words struct {
 	LegendHead string // what the levels are, with the unit
 	// Legend has the rows in the order they are shown. Rows for none found,
-	// unconfirmed and found are always shown, since a scale is only a scale when
-	// it is whole; rows for no figures, joined, recalled and waiting are shown
-	// only when the map has such a place.
+	// unconfirmed, found and measured are always shown, since a scale is only a
+	// scale when it is whole; rows for no figures, joined, first, recalled, waiting
+	// and earlier are shown only when the map has such a place.
 	Legend     []LegendRow
+	BarsHead   string // over the bars
 	River      string // legend entries of the reference layers, shown when drawn
 	Ridge      string
 	Town       string
@@ -135,6 +156,8 @@ type Imprint struct {
 	Totals          string // samples behind the map
 	Edition, Date   string
 	Source          string
+	Bars            []Bar  // bags at each level, shown where there is room
+	Band            string // across the map, such as "Not for release"; office pages
 	Words           Words
 }
 

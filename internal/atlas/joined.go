@@ -7,7 +7,7 @@ import (
 
 // joinedItems draws the mark of joined places: light lines across what of the
 // union has no figures of its own, once for each separate part.
-func (b *builder) joinedItems(parts []*figure, m Mark, cells []*figure, own []*figure, codes []Box) []Item {
+func (b *builder) joinedItems(parts []*figure, m Mark, value string, cells []*figure, own []*figure, codes []Box) []Item {
 	ink := on(OnLevel, fillOf(m))
 	var boxes []Box
 	for _, f := range own {
@@ -17,9 +17,11 @@ func (b *builder) joinedItems(parts []*figure, m Mark, cells []*figure, own []*f
 	for _, part := range parts {
 		switch m.Standing {
 		case NoneFound:
-			items = append(items, b.glyph(part, "0", ink, append(boxes, codes...))...)
+			items = append(items, b.glyph(part, SansRegular, "0", ink, append(boxes, codes...))...)
 		case Recalled:
-			items = append(items, b.glyph(part, "r", ink, append(boxes, codes...))...)
+			items = append(items, b.glyph(part, SansRegular, "r", ink, append(boxes, codes...))...)
+		case Measured:
+			items = append(items, b.glyph(part, SansSemiBold, value, ink, append(boxes, codes...))...)
 		case Waiting:
 			dots := b.scan.stipple(part, append(boxes, codes...))
 			items = append(items, Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true})

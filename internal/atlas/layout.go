@@ -31,6 +31,9 @@ func (b *builder) header() Unit {
 		y += size * 130 / 100
 		items = append(items, Text{X: x, Y: y, Size: size, Face: SansRegular, Paint: Paint{Role: Muted}, S: l})
 	}
+	if items == nil {
+		return b.margin
+	}
 	b.layer("title", items)
 	return y + b.text*115/100
 }
@@ -45,12 +48,13 @@ func (b *builder) beside(top Unit) Unit {
 	x := b.sheet.width - b.margin - b.side
 	frame := Box{b.margin, top, x - gap, b.height - b.margin}
 	legend, legendHeight := b.legend(x, top, b.side, 1)
+	full := b.text
 	for b.height > 0 && b.text > smallest {
 		_, foot := b.foot(x, 0, b.side)
 		if top+legendHeight+b.text+foot <= frame.Y1 {
 			break
 		}
-		b.text = b.text * 94 / 100
+		b.shrink(full)
 		legend, legendHeight = b.legend(x, top, b.side, 1)
 	}
 	if b.height == 0 {
@@ -68,18 +72,37 @@ func (b *builder) beside(top Unit) Unit {
 	return frame.Y1 + b.margin
 }
 
+// shrink makes the running text a little smaller; before it would come under 80 %
+// of its full size, the bars go instead.
+func (b *builder) shrink(full Unit) {
+	if len(b.m.Bars) > 0 && !b.noBars && b.text*94 < full*80 {
+		b.noBars, b.text = true, full
+		return
+	}
+	b.text = b.text * 94 / 100
+}
+
 // below lays the legend out under the map.
 func (b *builder) below(top Unit) Unit {
 	x, w := b.margin, b.sheet.width-2*b.margin
 	cols := 1
-	if w > 15000 {
+	if w > 11000 {
 		cols = 2
 	}
-	_, legendHeight := b.legend(x, 0, w, cols)
-	_, scaleHeight := b.scale(x, 0, w)
-	_, footHeight := b.imprint(x, 0, w)
-	footHeight += scaleHeight
-	gap := b.text * 150 / 100
+	full := b.text
+	var legendHeight, scaleHeight, footHeight, gap Unit
+	for {
+		_, legendHeight = b.legend(x, 0, w, cols)
+		_, scaleHeight = b.scale(x, 0, w)
+		_, footHeight = b.imprint(x, 0, w)
+		footHeight += scaleHeight
+		gap = b.text * 150 / 100
+		left := b.height - b.margin - top - legendHeight - footHeight - 2*gap
+		if b.height == 0 || left >= b.height*38/100 || b.text <= smallest {
+			break
+		}
+		b.shrink(full)
+	}
 	frame := Box{x, top, x + w, 0}
 	inner := b.natural(w-2*b.apron) + 2*b.apron
 	inner = min(max(inner, w*45/100), w*150/100)

@@ -1,14 +1,20 @@
 package atlas
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // shown reports whether a legend row belongs on this map.
 func (b *builder) shown(r LegendRow) bool {
 	if r.Joined {
 		return len(b.m.joined) > 0
 	}
+	if r.First {
+		return slices.ContainsFunc(b.m.areas, func(a Area) bool { return a.First })
+	}
 	switch r.Mark.Standing {
-	case NoneFound, Unconfirmed, Found:
+	case NoneFound, Unconfirmed, Found, Measured:
 		return true
 	}
 	for _, a := range b.m.areas {
@@ -40,10 +46,10 @@ func (b *builder) legend(x, y, w Unit, cols int) ([]Item, Unit) {
 	for _, r := range b.m.Words.Legend {
 		switch {
 		case !b.shown(r):
-		case r.Joined || r.Mark.Standing == NoFigures || r.Mark.Standing == Recalled || r.Mark.Standing == Waiting:
-			others = append(others, r)
-		default:
+		case r.scale():
 			levels = append(levels, r)
+		default:
+			others = append(others, r)
 		}
 	}
 	gap := b.text * 2
@@ -58,6 +64,10 @@ func (b *builder) legend(x, y, w Unit, cols int) ([]Item, Unit) {
 	items = append(items, rest...)
 	ref, oy := b.references(ox, oy, cw)
 	items = append(items, ref...)
+	if bars, h := b.bars(ox, oy+b.text*70/100, cw); h > 0 {
+		items = append(items, bars...)
+		oy += b.text*70/100 + h
+	}
 	return items, max(cy, oy) - start
 }
 
@@ -87,7 +97,22 @@ func (b *builder) rows(rows []LegendRow, x, y, w, gap Unit) ([]Item, Unit) {
 	return out, y
 }
 
+// scale reports whether a row is a step of the scale, which is shown whole.
+func (r LegendRow) scale() bool {
+	if r.Joined || r.First {
+		return false
+	}
+	switch r.Mark.Standing {
+	case NoneFound, Unconfirmed, Found, Measured:
+		return true
+	}
+	return false
+}
+
 func legendID(r LegendRow, i int) string {
+	if r.First {
+		return "first" + strconv.Itoa(i)
+	}
 	if r.Joined {
 		return "joined" + strconv.Itoa(i)
 	}
@@ -101,10 +126,13 @@ func (b *builder) swatch(box Box, r LegendRow) []Item {
 	items := []Item{Path{Rings: f.rings, Fill: fillOf(r.Mark), Stroke: Paint{Role: Hairline}, Width: 18}}
 	texts, furrows := b.texts, b.furrows
 	if r.Joined {
-		items = append(items, b.joinedItems([]*figure{f}, r.Mark, []*figure{f}, nil, nil)...)
+		items = append(items, b.joinedItems([]*figure{f}, r.Mark, r.Value, []*figure{f}, nil, nil)...)
 		items = append(items, dotted(insetAll(f.rings, 42))...)
 	} else {
-		items = append(items, b.markItems(f, r.Mark, nil)...)
+		items = append(items, b.markItems(f, r.Mark, r.Value, nil)...)
+	}
+	if r.First {
+		items = append(items, Path{Rings: insetAll(f.rings, 48), Stroke: Paint{Role: Emphasis}, Width: 62})
 	}
 	b.texts, b.furrows = texts, furrows // the legend is outside the map
 	return items

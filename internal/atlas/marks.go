@@ -9,23 +9,41 @@ func fillOf(m Mark) Paint {
 		return Paint{Level, 1, uint8(m.of())}
 	case Found:
 		return Paint{Level, uint8(1 + m.lines()), uint8(m.of())}
+	case Measured:
+		return Paint{Amount, uint8(m.lines() - 1), uint8(m.of())}
+	case Earlier:
+		return Paint{Role: EarlierFill}
 	default:
 		return Paint{Role: Blank}
 	}
 }
 
 // on returns the paint of a role that lies on the given fill.
-func on(role Role, fill Paint) Paint { return Paint{role, fill.Step, fill.Of} }
+func on(role Role, fill Paint) Paint {
+	if fill.Role == Amount {
+		switch role {
+		case OnLevel:
+			role = OnAmount
+		case OnLevelSoft:
+			role = OnAmountSoft
+		case Texture:
+			role = AmountTexture
+		}
+	}
+	return Paint{role, fill.Step, fill.Of}
+}
 
 // markItems draws what a figure shows besides its fill, keeping clear of the
 // boxes, and returns the boxes later labels must leave free.
-func (b *builder) markItems(f *figure, m Mark, avoid []Box) []Item {
+func (b *builder) markItems(f *figure, m Mark, value string, avoid []Box) []Item {
 	ink := on(OnLevel, fillOf(m))
 	switch m.Standing {
 	case NoneFound:
-		return b.glyph(f, "0", ink, avoid)
+		return b.glyph(f, SansRegular, "0", ink, avoid)
 	case Recalled:
-		return b.glyph(f, "r", ink, avoid)
+		return b.glyph(f, SansRegular, "r", ink, avoid)
+	case Measured:
+		return b.glyph(f, SansSemiBold, value, ink, avoid)
 	case Waiting:
 		dots := b.scan.stipple(f, avoid)
 		return []Item{Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true}}
@@ -51,16 +69,20 @@ func (b *builder) keep(lines []Segment, r rule) {
 	}
 }
 
-// glyph puts a 0 or an r in the middle of a figure, smaller where it is small.
-func (b *builder) glyph(f *figure, s string, ink Paint, avoid []Box) []Item {
+// glyph puts a 0, an r or a number in the middle of a figure, smaller where it is
+// small.
+func (b *builder) glyph(f *figure, face Face, s string, ink Paint, avoid []Box) []Item {
+	if s == "" {
+		return nil
+	}
 	size := min(max(f.box.height()*27/100, 240), 520)
 	for ; size >= 60; size = size * 3 / 4 {
-		w, h := width(SansRegular, size, s), size*capHeight/1000
+		w, h := width(face, size, s), size*capHeight/1000
 		at, ok := b.scan.spot(f, w+size/4, h+size/4, avoid)
 		if !ok {
 			continue
 		}
-		t := Text{X: at.X, Y: at.Y + h/2, Size: size, Face: SansRegular, Anchor: Middle, Paint: ink, S: s}
+		t := Text{X: at.X, Y: at.Y + h/2, Size: size, Face: face, Anchor: Middle, Paint: ink, S: s}
 		b.texts = append(b.texts, t.Bounds())
 		return []Item{t}
 	}
@@ -71,8 +93,8 @@ func (b *builder) glyph(f *figure, s string, ink Paint, avoid []Box) []Item {
 // nothing where neither fits or where it would cost the furrows too much room.
 func (b *builder) code(f *figure, a Area, fill Paint, symbols []Box) (Text, bool) {
 	pad := b.codeSize * 27 / 100
-	if a.Mark.Standing == NoFigures && fill.Role == Level {
-		pad += 45 // the dots of joined places run along the edge
+	if a.First || a.Mark.Standing == NoFigures && fill.Role != Blank {
+		pad += 45 // the dots of joined places, or a heavy line, run along the edge
 	}
 	dry := append(within(b.river, f.box), symbols...)
 	for _, s := range []string{a.Code, a.Short} {
@@ -102,7 +124,7 @@ func (b *builder) fitsBeside(f *figure, m Mark, size Unit) bool {
 	switch m.Standing {
 	case Found, Unconfirmed:
 		need += Unit(max(1, m.lines())+1) * 70
-	case NoneFound, Recalled:
+	case NoneFound, Recalled, Measured:
 		need += 240
 	}
 	return f.box.height() >= need

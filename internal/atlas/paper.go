@@ -7,18 +7,34 @@ type Paper uint8
 
 // The papers.
 const (
-	Screen     Paper = iota // a wide page: legend at the side, as tall as needed
-	Phone                   // a narrow page: legend below, as tall as needed
-	LetterWide              // US Letter, 11 × 8.5 in
-	LetterTall              // US Letter, 8.5 × 11 in
-	Slide                   // 16:9, 13.333 × 7.5 in
+	Screen      Paper = iota // a wide page: legend at the side, as tall as needed
+	Phone                    // a narrow page: legend below, as tall as needed
+	LetterWide               // US Letter, 11 × 8.5 in
+	LetterTall               // US Letter, 8.5 × 11 in
+	Slide                    // 16:9, 13.333 × 7.5 in
+	TabloidWide              // 17 × 11 in
+	TabloidTall              // 11 × 17 in
+	HalfLetter               // 5.5 × 8.5 in
+	lastPaper
+
+	// PosterPanel and HandoutPanel are the part of a tabloid poster and of a letter
+	// handout that a map fills. They are composed without a title of their own and
+	// cannot be asked for by name.
+	PosterPanel
+	HandoutPanel
 )
 
-// Papers lists every paper.
-func Papers() []Paper { return []Paper{Screen, Phone, LetterWide, LetterTall, Slide} }
+// Papers lists every paper that has a name.
+func Papers() []Paper {
+	out := make([]Paper, 0, lastPaper)
+	for p := range lastPaper {
+		out = append(out, p)
+	}
+	return out
+}
 
 // String returns the name used in addresses: screen, phone, letter-wide,
-// letter-tall, slide.
+// letter-tall, slide, tabloid-wide, tabloid-tall, half-letter.
 func (p Paper) String() string { return p.sheet().name }
 
 // ParsePaper reads such a name.
@@ -29,6 +45,13 @@ func ParsePaper(s string) (Paper, error) {
 		}
 	}
 	return 0, fmt.Errorf("atlas.ParsePaper: no such paper %q", s)
+}
+
+// Size returns the measures of a paper; the height is zero where it follows the
+// map.
+func (p Paper) Size() (width, height Unit) {
+	s := p.sheet()
+	return s.width, s.height
 }
 
 // sheet holds the measures of a paper, in units.
@@ -43,8 +66,9 @@ type sheet struct {
 	apron         Unit // how much of the neighbors shows around the subject
 }
 
+const inch = 2540
+
 func (p Paper) sheet() sheet {
-	const inch = 2540
 	switch p {
 	case Phone:
 		// 358 CSS pixels of 1/96 inch: a 390 pixel phone less the page's margins.
@@ -55,6 +79,16 @@ func (p Paper) sheet() sheet {
 		return sheet{"letter-tall", 17 * inch / 2, 11 * inch, 1270, 330, 820, 250, 0, 700}
 	case Slide:
 		return sheet{"slide", 40 * inch / 3, 15 * inch / 2, 1100, 480, 1150, 320, 10200, 900}
+	case TabloidWide:
+		return sheet{"tabloid-wide", 17 * inch, 11 * inch, 1500, 460, 1250, 330, 9400, 1100}
+	case TabloidTall:
+		return sheet{"tabloid-tall", 11 * inch, 17 * inch, 1500, 460, 1250, 330, 0, 1000}
+	case HalfLetter:
+		return sheet{"half-letter", 11 * inch / 2, 17 * inch / 2, 900, 255, 560, 205, 0, 450}
+	case PosterPanel:
+		return sheet{"poster panel", 11*inch - 2*1500, 24000, 0, 420, 0, 310, 0, 900}
+	case HandoutPanel:
+		return sheet{"handout panel", 17*inch/2 - 2*1500, 12600, 0, 275, 0, 215, 5200, 500}
 	default:
 		return sheet{"screen", 30000, 0, 60, 345, 860, 262, 8200, 900}
 	}

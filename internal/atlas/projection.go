@@ -85,6 +85,9 @@ func (b *builder) fit(box Box) {
 
 // natural returns how tall the subject is when drawn w wide.
 func (b *builder) natural(w Unit) Unit {
+	if b.panels != nil {
+		return b.panelsHeight(w)
+	}
 	lo, hi, ok := b.m.bounds()
 	if !ok || hi.X == lo.X {
 		return w

@@ -26,32 +26,43 @@ type Role uint8
 
 // The roles. Those on or for a level also use Step and Of of their Paint.
 const (
-	NoPaint      Role = iota
-	PaperRole         // the sheet
-	Ink               // main text, frame, scale bar
-	Muted             // second-rank text
-	Hairline          // thin lines: township edges, frame
-	Blank             // fill of a place without released figures
-	Level             // fill of a place with figures
-	OnLevel           // furrows, 0 and r on such a fill
-	OnLevelSoft       // the code in its corner
-	Texture           // ridge ticks on such a fill
-	NeighborFill      // land outside the county or state
-	NeighborEdge      // its boundaries
-	NeighborText      // its names
-	Boundary          // the county's or state's own outline
-	BoundaryBand      // the pale band outside it
-	JoinedEdge        // dots around joined townships
-	WaterEdge         // banks of a river
-	WaterFill         // its water
-	WaterText         // its name
-	TownText          // towns and their names
-	Halo              // paper left free around text that lies on the map
+	NoPaint       Role = iota
+	PaperRole          // the sheet
+	Ink                // main text, frame, scale bar
+	Muted              // second-rank text
+	Hairline           // thin lines: township edges, frame
+	Blank              // fill of a place without released figures
+	Level              // fill of a place with figures
+	OnLevel            // furrows, 0 and r on such a fill
+	OnLevelSoft        // the code in its corner
+	Texture            // ridge ticks on such a fill
+	NeighborFill       // land outside the county or state
+	NeighborEdge       // its boundaries
+	NeighborText       // its names
+	Boundary           // the county's or state's own outline
+	BoundaryBand       // the pale band outside it
+	JoinedEdge         // dots around joined townships
+	WaterEdge          // banks of a river
+	WaterFill          // its water
+	WaterText          // its name
+	TownText           // towns and their names
+	Halo               // paper left free around text that lies on the map
+	Amount             // fill of a place with a number; Step of Of
+	OnAmount           // the number on such a fill
+	OnAmountSoft       // the code in its corner
+	AmountTexture      // ridge ticks on such a fill
+	EarlierFill        // fill of a place whose figures are not new
+	Emphasis           // outline of first finds
+	BandFill           // the band across a map that must not be released
+	BandText           // its words
+	Chalk              // a drawing's fills: the lightest
+	Flesh              // a drawing's fills: middle
+	Bark               // a drawing's fills: dark
 )
 
 // Paint is a role and, for roles that depend on a level, which step of the ramp:
 // 0 none found, 1 unconfirmed, 1+i the i-th of Of found classes. Of is zero
-// where the place under it has no level.
+// where the place under it has no level. Roles of an amount have steps 0 to Of-1.
 type Paint struct {
 	Role Role
 	Step uint8
