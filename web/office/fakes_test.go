@@ -1,0 +1,481 @@
+package office
+
+import (
+	"context"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/PuerkitoBio/goquery"
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/account"
+	"sixmile/internal/assay"
+	"sixmile/internal/bag"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/edition"
+	"sixmile/internal/fault"
+	"sixmile/internal/gazette"
+	"sixmile/internal/place"
+	"sixmile/internal/sample"
+	"sixmile/web"
+	"sixmile/web/shell"
+)
+
+// An invented program for the tests: two counties, three townships, one season,
+// and a person of every role.
+
+func date(y int, m time.Month, d int) time.Time { return time.Date(y, m, d, 0, 0, 0, 0, time.UTC) }
+
+var today = date(2026, 12, 1)
+
+// codes are drawn once from a fixed source, so that failures repeat.
+var codes = func() []bag.Code {
+	src := &countingReader{}
+	var out []bag.Code
+	for range 12 {
+		c, err := bag.Draw(src)
+		if err != nil {
+			panic(err)
+		}
+		out = append(out, c)
+	}
+	return out
+}()
+
+// countingReader gives 7, 14, 21 …: enough variety for codes.
+type countingReader struct{ n byte }
+
+func (r *countingReader) Read(p []byte) (int, error) {
+	for i := range p {
+		r.n += 7
+		p[i] = r.n
+	}
+	return len(p), nil
+}
+
+type fakeProgram struct {
+	places  []place.Place
+	seasons []sample.Season
+}
+
+func (f *fakeProgram) Places(context.Context) ([]place.Place, error)    { return f.places, nil }
+func (f *fakeProgram) Seasons(context.Context) ([]sample.Season, error) { return f.seasons, nil }
+
+// fakePeople has one person a role, with the role's name as login, and "right"
+// as stored password.
+type fakePeople struct {
+	mu        sync.Mutex
+	lookedUp  []string
+	signedIn  []account.Token
+	signedOut []account.Token
+}
+
+func staffOf(role account.Role) account.Staff {
+	return account.Staff{ID: account.ID{1, byte(len(role))}, Login: string(role), Name: "Robin Vale", Role: role}
+}
+
+func (f *fakePeople) Password(_ context.Context, login string) (account.ID, string, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.lookedUp = append(f.lookedUp, login)
+	if slices.Contains(account.Roles, account.Role(login)) {
+		return staffOf(account.Role(login)).ID, "stored form of right", nil
+	}
+	return account.ID{}, "", nil
+}
+
+func (f *fakePeople) SignIn(_ context.Context, _ account.ID, t account.Token, _ time.Time) error {
+	f.signedIn = append(f.signedIn, t)
+	return nil
+}
+
+func (f *fakePeople) SignOut(_ context.Context, t account.Token) error {
+	f.signedOut = append(f.signedOut, t)
+	return nil
+}
+
+// fakePasswords counts how often a password was hashed.
+type fakePasswords struct{ checks int }
+
+func (f *fakePasswords) Check(_ context.Context, stored, password string) (bool, error) {
+	f.checks++
+	return stored == "stored form of "+password, nil
+}
+
+type fakeSeason struct{ p desk.Progress }
+
+func (f *fakeSeason) Progress(context.Context, int) (desk.Progress, error) { return f.p, nil }
+
+// fakeSoil knows codes[0..3]; codes[1] had come before.
+type fakeSoil struct{ in map[bag.Code]bool }
+
+func (f *fakeSoil) LogIn(_ context.Context, c bag.Code, _ time.Time) error {
+	in, known := f.in[c]
+	switch {
+	case !known:
+		return fault.ErrNotFound
+	case in:
+		return fault.ErrConflict
+	}
+	f.in[c] = true
+	return nil
+}
+
+type fakeRecipes struct{ methods []assay.Method }
+
+func (f *fakeRecipes) Methods(context.Context) ([]assay.Method, error) { return f.methods, nil }
+func (f *fakeRecipes) Scheme(context.Context) (assay.Scheme, error) {
+	return assay.DefaultScheme(), nil
+}
+
+type recorded struct {
+	code     bag.Code
+	count    assay.Count
+	method   assay.Method
+	replaces desk.ID
+	by       account.ID
+}
+
+// fakeLab keeps results the way the store does: one head a bag.
+type fakeLab struct {
+	bags    map[bag.Code]desk.LabBag
+	records []recorded
+	before  func() // runs once, just before the next record
+}
+
+func (f *fakeLab) Find(_ context.Context, c bag.Code) (desk.LabBag, error) {
+	b, ok := f.bags[c]
+	if !ok {
+		return desk.LabBag{}, fault.ErrNotFound
+	}
+	return b, nil
+}
+
+func (f *fakeLab) Record(_ context.Context, c bag.Code, n assay.Count, m assay.Method, replaces desk.ID, by account.ID, _ time.Time) error {
+	if f.before != nil {
+		f.before()
+		f.before = nil
+	}
+	b, ok := f.bags[c]
+	switch {
+	case !ok || !b.HasForm || b.State == bag.Void:
+		return fault.ErrNotFound
+	case b.Head != replaces:
+		return fault.ErrConflict
+	}
+	f.records = append(f.records, recorded{c, n, m, replaces, by})
+	f.put(c, n, m)
+	return nil
+}
+
+// put stores a result as the store reads it back: portions added up.
+func (f *fakeLab) put(c bag.Code, n assay.Count, m assay.Method) {
+	r, err := n.Density(m)
+	if err != nil {
+		panic(err)
+	}
+	b := f.bags[c]
+	ml, eggs := looked(n)
+	b.Head = desk.ID{byte(len(f.records) + 100)}
+	b.Count, b.Reading, b.State = n, r, bag.Counted
+	b.Count.Aliquots = []assay.Aliquot{{ML: ml, Eggs: eggs}}
+	f.bags[c] = b
+}
+
+type fakeLots struct {
+	lots  []desk.Lot
+	sizes [][]int
+}
+
+func (f *fakeLots) Issue(_ context.Context, county place.ID, season int, sizes []int, day time.Time) (desk.ID, error) {
+	f.sizes = append(f.sizes, sizes)
+	lot := desk.Lot{ID: desk.ID{9, byte(len(f.sizes))}, County: county, Season: season, Issued: day, Bundles: len(sizes)}
+	for _, n := range sizes {
+		lot.Bags += n
+	}
+	f.lots = append([]desk.Lot{lot}, f.lots...)
+	return lot.ID, nil
+}
+
+func (f *fakeLots) Lots(_ context.Context, season int) ([]desk.Lot, error) {
+	var out []desk.Lot
+	for _, l := range f.lots {
+		if l.Season == season {
+			out = append(out, l)
+		}
+	}
+	return out, nil
+}
+
+func (f *fakeLots) Bundles(_ context.Context, id desk.ID) ([][]bag.Code, place.ID, error) {
+	for _, l := range f.lots {
+		if l.ID == id {
+			return [][]bag.Code{codes[:4], codes[4:6]}, l.County, nil
+		}
+	}
+	return nil, 0, fault.ErrNotFound
+}
+
+type fakeQueue struct{ items []desk.QueueItem }
+
+func (f *fakeQueue) Queue(context.Context) ([]desk.QueueItem, error) { return f.items, nil }
+
+func (f *fakeQueue) Settle(_ context.Context, id desk.ID, _ time.Time) error {
+	i := slices.IndexFunc(f.items, func(q desk.QueueItem) bool { return q.ID == id })
+	if i < 0 {
+		return fault.ErrNotFound
+	}
+	f.items = slices.Delete(f.items, i, i+1)
+	return nil
+}
+
+// fakeReleases releases the preview it gives, once.
+type fakeReleases struct {
+	preview  desk.Preview
+	released []gazette.Edition
+	tooSoon  bool
+}
+
+func (f *fakeReleases) Preview(_ context.Context, cutoff, day time.Time) (desk.Preview, error) {
+	p := f.preview
+	p.Cutoff, p.Day = cutoff, day
+	return p, nil
+}
+
+func (f *fakeReleases) Release(_ context.Context, number int, cutoff, day time.Time, stamp string, _ account.ID) (gazette.Edition, error) {
+	for _, e := range f.released {
+		if e.Number == number {
+			return e, nil
+		}
+	}
+	switch {
+	case f.tooSoon:
+		return gazette.Edition{}, edition.ErrTooSoon
+	case stamp != f.preview.Stamp || number != f.preview.Number:
+		return gazette.Edition{}, fault.ErrConflict
+	}
+	e := gazette.Edition{Number: number, Code: "K7QF-2M", Season: f.preview.Season, Cutoff: cutoff, Released: day, K: 3}
+	f.released = append(f.released, e)
+	return e, nil
+}
+
+// roleSessions takes a role's own token.
+type roleSessions struct{}
+
+func tokenOf(role account.Role) account.Token {
+	var t account.Token
+	copy(t[:], role)
+	return t
+}
+
+func (roleSessions) Session(_ context.Context, t account.Token, _ time.Time) (account.Staff, error) {
+	for _, role := range account.Roles {
+		if t == tokenOf(role) {
+			return staffOf(role), nil
+		}
+	}
+	return account.Staff{}, fault.ErrNotFound
+}
+
+// world is the pages with everything they stand on.
+type world struct {
+	program   *fakeProgram
+	people    *fakePeople
+	passwords *fakePasswords
+	season    *fakeSeason
+	soil      *fakeSoil
+	recipes   *fakeRecipes
+	lab       *fakeLab
+	lots      *fakeLots
+	queue     *fakeQueue
+	releases  *fakeReleases
+	office    *office
+	handler   http.Handler
+}
+
+func newWorld(t *testing.T) *world {
+	t.Helper()
+	w := &world{
+		program: &fakeProgram{
+			places: []place.Place{
+				{ID: 1, Kind: place.County, Code: "01", Name: "Plover", Slug: "plover"},
+				{ID: 2, Kind: place.County, Code: "02", Name: "Sedge", Slug: "sedge"},
+				{ID: 11, Kind: place.Township, Code: "T21N R8E", Name: "Goose Prairie", Slug: "goose-prairie", County: 1},
+				{ID: 12, Kind: place.Township, Code: "T22N R8E", Name: "Larkin", Slug: "larkin", County: 1},
+				{ID: 21, Kind: place.Township, Code: "T20N R8E", Name: "Dry Run", Slug: "dry-run", County: 2},
+			},
+			seasons: []sample.Season{
+				{Year: 2026, Opens: date(2026, 8, 1), Closes: date(2027, 5, 31)},
+				{Year: 2025, Opens: date(2025, 8, 1), Closes: date(2026, 5, 31)},
+			},
+		},
+		people: &fakePeople{}, passwords: &fakePasswords{},
+		season:  &fakeSeason{desk.Progress{Issued: 400, FormIn: 210, SoilIn: 180, Counted: 122, Ready: 43, NoForm: 15}},
+		soil:    &fakeSoil{map[bag.Code]bool{codes[0]: false, codes[1]: true, codes[2]: false, codes[3]: false}},
+		recipes: &fakeRecipes{assay.PresetMethods()},
+		lab: &fakeLab{bags: map[bag.Code]desk.LabBag{
+			codes[0]: {Code: codes[0], State: bag.SoilIn, HasForm: true},
+			codes[1]: {Code: codes[1], State: bag.SoilIn},
+			codes[2]: {Code: codes[2], State: bag.Void, HasForm: true},
+			codes[3]: {Code: codes[3], State: bag.FormIn, HasForm: true},
+		}},
+		lots: &fakeLots{lots: []desk.Lot{{ID: desk.ID{8}, County: 2, Season: 2026, Issued: date(2026, 8, 3), Bags: 300, Bundles: 130,
+			FormsIn: 210, SoilIn: 180, Counted: 122, Voided: 2}}},
+		queue: &fakeQueue{[]desk.QueueItem{
+			{ID: desk.ID{1}, Code: codes[8], Reason: "unknown", Day: date(2026, 10, 3), County: 1},
+			{ID: desk.ID{2}, Code: codes[9], Reason: "doubled", Day: date(2026, 10, 9), County: 2},
+			{ID: desk.ID{3}, Code: codes[10], Reason: "used", Day: date(2026, 10, 12), County: 2},
+			{ID: desk.ID{4}, Code: codes[11], Reason: "void", Day: date(2026, 11, 2), County: 1},
+		}},
+		releases: &fakeReleases{preview: inventedPreview()},
+	}
+	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
+	w.office = newOffice(Deps{
+		Lang: catalog.English(), About: about, Today: func() time.Time { return today }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+		BaseURL: "https://scn.example.org/", Program: w.program, People: w.people, Passwords: w.passwords, Season: w.season,
+		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases,
+	})
+	h, err := web.New(web.Options{
+		Lang: catalog.English(), About: about, Routes: w.office.routes(), Sessions: roleSessions{},
+		Today: func() time.Time { return today }, Ready: func(context.Context) error { return nil }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+	})
+	require.NoError(t, err)
+	w.handler = h
+	return w
+}
+
+func inventedPreview() desk.Preview {
+	return desk.Preview{
+		Number: 12, Season: 2026, NextDay: date(2026, 11, 20), Stamp: "5f3a",
+		Drafts: []edition.Draft{
+			{County: 1, Kind: edition.KindTownship, Places: []place.ID{11}, Senders: 4, Floor: 3, Members: make([]edition.SampleID, 7)},
+			{County: 1, Kind: edition.KindDistrict, Places: []place.ID{11, 12}, Senders: 3, Floor: 3, Members: make([]edition.SampleID, 5)},
+			{County: 2, Kind: edition.KindRemainder, Places: []place.ID{2}, Senders: 3, Floor: 3, Members: make([]edition.SampleID, 3)},
+		},
+		Waiting: []edition.Lack{
+			{Place: 21, County: 2, Waiting: 4, Senders: 2, Reasons: []edition.Reason{edition.TooFewSenders, edition.DistrictPatience}},
+			{Place: 12, County: 1, Waiting: 2, Uncounted: 1, Senders: 2, Reasons: []edition.Reason{edition.Uncounted}},
+			{Place: 1, County: 1, Waiting: 1, Senders: 1, Reasons: []edition.Reason{edition.CountyOnly, edition.CountyPatience}},
+		},
+		FirstShown: []place.ID{11}, Changed: []place.ID{21},
+	}
+}
+
+// answer is a page as a test reads it.
+type answer struct {
+	*goquery.Document
+	status int
+	header http.Header
+	body   string
+}
+
+// text is the text of what a selector finds, element by element, its spaces
+// evened out.
+func (a answer) text(selector string) string {
+	var words []string
+	var walk func(*goquery.Selection)
+	walk = func(s *goquery.Selection) {
+		s.Contents().Each(func(_ int, c *goquery.Selection) {
+			if goquery.NodeName(c) == "#text" {
+				words = append(words, strings.Fields(c.Text())...)
+				return
+			}
+			walk(c)
+		})
+	}
+	walk(a.Find(selector))
+	return strings.Join(words, " ")
+}
+
+// attr is an attribute of the first element found; "" for none.
+func (a answer) attr(selector, name string) string {
+	v, _ := a.Find(selector).First().Attr(name)
+	return v
+}
+
+func (w *world) do(t *testing.T, role account.Role, method, path string, form url.Values) answer {
+	t.Helper()
+	r := httptest.NewRequest(method, path, strings.NewReader(form.Encode()))
+	if method == http.MethodPost {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	if role != "" {
+		r.AddCookie(&http.Cookie{Name: shell.SessionCookie, Value: tokenOf(role).String()})
+	}
+	rec := httptest.NewRecorder()
+	w.handler.ServeHTTP(rec, r)
+	doc, err := goquery.NewDocumentFromReader(strings.NewReader(rec.Body.String()))
+	require.NoError(t, err)
+	require.NotContains(t, rec.Body.String(), "<script>alert", "%s %s", method, path)
+	require.Empty(t, doc.Find("[style], style, script:not([src])").Nodes, "%s %s writes inline style or script", method, path)
+	return answer{doc, rec.Code, rec.Header(), rec.Body.String()}
+}
+
+func (w *world) get(t *testing.T, role account.Role, path string) answer {
+	t.Helper()
+	return w.do(t, role, http.MethodGet, path, nil)
+}
+
+func (w *world) post(t *testing.T, role account.Role, path string, pairs ...string) answer {
+	t.Helper()
+	form := url.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		form.Add(pairs[i], pairs[i+1])
+	}
+	return w.do(t, role, http.MethodPost, path, form)
+}
+
+// fields are the values that a browser would send of a form.
+func (a answer) fields(selector string) []string {
+	var out []string
+	a.Find(selector).Find("input[name], select[name], textarea[name]").Each(func(_ int, s *goquery.Selection) {
+		name, _ := s.Attr("name")
+		switch {
+		case s.Is("select"):
+			v, _ := s.Find("option[selected]").Attr("value")
+			out = append(out, name, v)
+		case s.Is("textarea"):
+			out = append(out, name, s.Text())
+		case s.Is("[type=checkbox]") && !s.Is("[checked]"):
+		default:
+			v, _ := s.Attr("value")
+			out = append(out, name, v)
+		}
+	})
+	return out
+}
+
+// asMap is a form's fields by name.
+func asMap(pairs []string) map[string]string {
+	out := map[string]string{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		out[pairs[i]] = pairs[i+1]
+	}
+	return out
+}
+
+// with sets a field of what fields gave.
+func with(pairs []string, set ...string) []string {
+	out := slices.Clone(pairs)
+	for i := 0; i+1 < len(set); i += 2 {
+		found := false
+		for j := 0; j+1 < len(out); j += 2 {
+			if out[j] == set[i] {
+				out[j+1], found = set[i+1], true
+			}
+		}
+		if !found {
+			out = append(out, set[i], set[i+1])
+		}
+	}
+	return out
+}

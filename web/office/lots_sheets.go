@@ -1,0 +1,112 @@
+package office
+
+import (
+	"bytes"
+	"context"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/go-chi/chi/v5"
+
+	"sixmile/internal/bag"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/fault"
+	"sixmile/internal/place"
+	"sixmile/internal/press"
+)
+
+// lotSheets prints a lot's bundles. The file is made whole before a byte of it
+// is sent, so that a failure is a clean error.
+func (o *office) lotSheets(w http.ResponseWriter, r *http.Request) error {
+	id, ok := parseID(chi.URLParam(r, "id"))
+	if !ok || id == (desk.ID{}) {
+		return fault.ErrNotFound
+	}
+	bundles, county, err := o.Lots.Bundles(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	places, err := o.Program.Places(r.Context())
+	if err != nil {
+		return err
+	}
+	year, err := o.seasonOf(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	g := newGazetteer(places)
+	sheets := bundleSheets(o.Lang, bundles, g.name(o.Lang, county), year, o.BaseURL)
+	var pdf bytes.Buffer
+	if err := press.Bundles(&pdf, sheets, sheetWords(o.Lang)); err != nil {
+		return err
+	}
+	name := "bags-" + place.Slug(g.name(o.Lang, county)) + "-" + strconv.Itoa(year) + ".pdf"
+	w.Header().Set("Content-Type", "application/pdf")
+	w.Header().Set("Content-Disposition", `inline; filename="`+name+`"`)
+	w.Header().Set("Content-Length", strconv.Itoa(pdf.Len()))
+	if r.Method == http.MethodHead {
+		return nil
+	}
+	if _, err := w.Write(pdf.Bytes()); err != nil {
+		return nil // the reader has gone; nothing can be answered
+	}
+	return nil
+}
+
+// seasonOf finds a lot's season: the newest is looked through first.
+func (o *office) seasonOf(ctx context.Context, id desk.ID) (int, error) {
+	seasons, err := o.Program.Seasons(ctx)
+	if err != nil {
+		return 0, err
+	}
+	for _, s := range seasons {
+		lots, err := o.Lots.Lots(ctx, s.Year)
+		if err != nil {
+			return 0, err
+		}
+		for _, lot := range lots {
+			if lot.ID == id {
+				return s.Year, nil
+			}
+		}
+	}
+	return 0, fault.ErrNotFound
+}
+
+// bundleSheets is what is printed: a sheet a bundle. Bundles are not numbered,
+// since a number would tell when a bag was handed out.
+func bundleSheets(l *catalog.Lang, bundles [][]bag.Code, county string, season int, base string) []press.BundleSheet {
+	var out []press.BundleSheet
+	for _, codes := range bundles {
+		sheet := press.BundleSheet{Head: l.Count("lots.sheet.head", len(codes), "county", county, "year", strconv.Itoa(season))}
+		for _, c := range codes {
+			sheet.Bags = append(sheet.Bags, press.Bag{Code: c, URL: formURL(base, c)})
+		}
+		out = append(out, sheet)
+	}
+	return out
+}
+
+// formURL is the whole address of the public form for a bag.
+func formURL(base string, c bag.Code) string {
+	return strings.TrimRight(base, "/") + "/send?bag=" + string(c)
+}
+
+func sheetWords(l *catalog.Lang) press.BagWords {
+	return press.BagWords{
+		Lang:      l.Tag(),
+		Title:     l.Say("lots.sheet.title"),
+		Intro:     l.Say("lots.sheet.intro"),
+		Label:     l.Say("lots.sheet.label"),
+		Slip:      l.Say("lots.sheet.slip"),
+		Stub:      l.Say("lots.sheet.stub"),
+		Cup:       l.Say("lots.sheet.cup"),
+		LabelNote: l.Say("lots.sheet.label.note"),
+		SlipNote:  l.Say("lots.sheet.slip.note"),
+		StubNote:  l.Say("lots.sheet.stub.note"),
+		MyField:   l.Say("lots.sheet.myfield"),
+		Footer:    l.Say("lots.sheet.footer"),
+	}
+}

@@ -1,0 +1,158 @@
+package office
+
+import (
+	"context"
+	"crypto/rand"
+	"net/http"
+	"strconv"
+	"time"
+
+	"sixmile/internal/bag"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/place"
+	"sixmile/internal/sample"
+	"sixmile/web/shell"
+)
+
+// Lots issues bags to counties.
+type Lots interface {
+	// Issue makes a lot of bundles of these sizes, in this order.
+	Issue(ctx context.Context, county place.ID, season int, sizes []int, today time.Time) (desk.ID, error)
+	Lots(ctx context.Context, season int) ([]desk.Lot, error)
+	// Bundles: fault.ErrNotFound for no such lot.
+	Bundles(ctx context.Context, lot desk.ID) ([][]bag.Code, place.ID, error)
+}
+
+// usualSizes is what the form starts with: as many bundles of four as of two
+// and of one. Common practice of nobody: how many bags growers take has no
+// source, and each county learns its own.
+const usualSizes = "4, 2, 1"
+
+// lotsView is the page of a season's lots.
+type lotsView struct {
+	Season  string
+	Seasons []choice
+	Lots    []lotRow
+	Total   lotRow
+	Form    lotForm
+	Issued  string // what was just issued, in a sentence
+	Sheets  string // and where its sheets are
+}
+
+// choice is one entry of a list to pick from.
+type choice struct {
+	Value, Name string
+	Chosen      bool
+}
+
+// lotRow is a line of the table of lots.
+type lotRow struct {
+	County, Issued                                  string
+	Bags, Bundles, FormsIn, SoilIn, Counted, Voided int
+	Sheets                                          string // address
+	New                                             bool
+}
+
+// lotForm is the form that issues bags.
+type lotForm struct {
+	Token                       string
+	County, Bags, Sizes, Season field
+	Counties, Seasons           []choice
+	Plan                        []string // the bundles it would be cut into
+	Refused                     []refusal
+}
+
+func (o *office) lotsShow(w http.ResponseWriter, r *http.Request) error {
+	q := r.URL.Query()
+	token, err := sample.NewToken(rand.Reader)
+	if err != nil {
+		return err
+	}
+	typed := typedLot{Token: token.String(), Season: q.Get("season"), Sizes: usualSizes}
+	v, err := o.lots(r.Context(), typed, nil)
+	if err != nil {
+		return err
+	}
+	v.markIssued(o.Lang, q.Get("issued"))
+	return o.showLots(w, r, http.StatusOK, v)
+}
+
+func (o *office) showLots(w http.ResponseWriter, r *http.Request, status int, v lotsView) error {
+	p := o.page(r, o.Lang.Say("lots.title"))
+	p.Wide = true
+	return shell.Render(w, r, status, lotsPage(p, v))
+}
+
+// lots builds the page around what was typed. Its table is of the season that
+// was picked, else of the current one.
+func (o *office) lots(ctx context.Context, t typedLot, bad map[string]string) (lotsView, error) {
+	places, err := o.Program.Places(ctx)
+	if err != nil {
+		return lotsView{}, err
+	}
+	seasons, err := o.Program.Seasons(ctx)
+	if err != nil {
+		return lotsView{}, err
+	}
+	v := lotsView{}
+	if s, ok := pickSeason(seasons, t.Season, o.Today()); ok {
+		v.Season, t.Season = strconv.Itoa(s.Year), strconv.Itoa(s.Year)
+		lots, err := o.Lots.Lots(ctx, s.Year)
+		if err != nil {
+			return lotsView{}, err
+		}
+		v.Lots, v.Total = lotRows(o.Lang, newGazetteer(places), lots)
+	}
+	for _, s := range seasons {
+		year := strconv.Itoa(s.Year)
+		v.Seasons = append(v.Seasons, choice{year, year, year == v.Season})
+	}
+	v.Form = newLotForm(t, counties(places), v.Seasons, bad)
+	return v, nil
+}
+
+// pickSeason is the season of a typed year, else the current one.
+func pickSeason(seasons []sample.Season, year string, today time.Time) (sample.Season, bool) {
+	for _, s := range seasons {
+		if strconv.Itoa(s.Year) == year {
+			return s, true
+		}
+	}
+	return currentSeason(seasons, today)
+}
+
+// lotRows are the table of lots and its last line, the totals.
+func lotRows(l *catalog.Lang, g gazetteer, lots []desk.Lot) (rows []lotRow, total lotRow) {
+	for _, lot := range lots {
+		row := lotRow{
+			County: g.name(l, lot.County), Issued: l.Date(lot.Issued), Bags: lot.Bags, Bundles: lot.Bundles,
+			FormsIn: lot.FormsIn, SoilIn: lot.SoilIn, Counted: lot.Counted, Voided: lot.Voided, Sheets: sheetsPath(lot.ID),
+		}
+		rows = append(rows, row)
+		total.Bags += lot.Bags
+		total.Bundles += lot.Bundles
+		total.FormsIn += lot.FormsIn
+		total.SoilIn += lot.SoilIn
+		total.Counted += lot.Counted
+		total.Voided += lot.Voided
+	}
+	return rows, total
+}
+
+func sheetsPath(id desk.ID) string { return "/office/lots/" + idText(id) + "/sheets.pdf" }
+
+// markIssued says what was just issued, when the lot is in the table.
+func (v *lotsView) markIssued(l *catalog.Lang, id string) {
+	lot, ok := parseID(id)
+	if !ok || id == "" {
+		return
+	}
+	for i := range v.Lots {
+		if v.Lots[i].Sheets == sheetsPath(lot) {
+			v.Lots[i].New = true
+			v.Issued = l.Count("lots.issued", v.Lots[i].Bags, "county", v.Lots[i].County)
+			v.Sheets = v.Lots[i].Sheets
+		}
+	}
+}

@@ -1,0 +1,161 @@
+package office
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/account"
+)
+
+// Who may open what: every route of the office, by role. A route that is not in
+// this table fails the test.
+func TestWhoMayOpenWhat(t *testing.T) {
+	const c, te, e, co = account.Clerk, account.Technician, account.Educator, account.Coordinator
+	all, none := []account.Role{c, te, e, co}, []account.Role(nil)
+	table := map[string][]account.Role{
+		"GET /office/sign-in":              none, // open to all, below
+		"POST /office/sign-in":             none,
+		"POST /office/sign-out":            all,
+		"GET /office":                      all,
+		"GET /office/login-bags":           {te, co},
+		"POST /office/login-bags":          {te, co},
+		"GET /office/count":                {te, co},
+		"POST /office/count":               {te, co},
+		"POST /office/count/preview":       {te, co},
+		"GET /office/lots":                 {co},
+		"POST /office/lots":                {co},
+		"GET /office/lots/{id}/sheets.pdf": {co},
+		"GET /office/queue":                {co},
+		"POST /office/queue":               {co},
+		"GET /office/release":              {co},
+		"POST /office/release":             {co},
+	}
+	w := newWorld(t)
+	require.Len(t, w.office.routes(), len(table))
+	for _, route := range w.office.routes() {
+		name := route.Method + " " + route.Path
+		may, listed := table[name]
+		require.True(t, listed, name)
+		path := strings.ReplaceAll(route.Path, "{id}", idText(w.lots.lots[0].ID))
+		t.Run(name, func(t *testing.T) {
+			if strings.HasSuffix(route.Path, "/sign-in") {
+				require.NotEqual(t, http.StatusSeeOther, w.do(t, "", route.Method, path, nil).status)
+				return
+			}
+			stranger := w.do(t, "", route.Method, path, nil)
+			require.Equal(t, http.StatusSeeOther, stranger.status)
+			require.True(t, strings.HasPrefix(stranger.header.Get("Location"), "/office/sign-in"))
+			for _, role := range account.Roles {
+				got := w.do(t, role, route.Method, path, nil)
+				allowed := false
+				for _, r := range may {
+					allowed = allowed || r == role
+				}
+				if allowed {
+					require.NotEqual(t, http.StatusForbidden, got.status, role)
+				} else {
+					require.Equal(t, http.StatusForbidden, got.status, role)
+				}
+				require.Equal(t, "no-store", got.header.Get("Cache-Control"))
+			}
+		})
+	}
+}
+
+// What was typed is shown again as text, wherever it was typed.
+func TestTypedMarkupStaysText(t *testing.T) {
+	const evil = `"><script>alert(1)</script>`
+	w := newWorld(t)
+	count := w.post(t, account.Technician, "/office/count", "find", codes[0].String()).fields("form[data-preview]")
+	for path, names := range map[string][]string{
+		"/office/sign-in":       {"login", "password", "to"},
+		"/office/login-bags":    {"scan", "many", "batch", "do"},
+		"/office/count":         {"soil", "water", "eggs1", "ml1", "eggs4", "ml4", "method", "as"},
+		"/office/count/preview": {"soil", "water", "eggs1", "ml1", "method"},
+		"/office/lots":          {"token", "county", "bags", "sizes", "season"},
+		"/office/queue":         {"item"},
+		"/office/release":       {"cutoff", "stamp", "number"},
+	} {
+		for _, name := range names {
+			form := []string{name, evil}
+			if strings.HasPrefix(path, "/office/count") {
+				form = with(count, name, evil)
+			}
+			if name == "many" {
+				form = append(form, "do", "many")
+			}
+			got := w.post(t, account.Coordinator, path, form...) // do refuses markup that got through
+			require.NotEqual(t, http.StatusInternalServerError, got.status, "%s %s", path, name)
+		}
+	}
+	for _, path := range []string{"/office/sign-in?to=", "/office/lots?season=", "/office/lots?issued=", "/office/release?cutoff="} {
+		got := w.get(t, account.Coordinator, path+"%22%3E%3Cscript%3Ealert(1)%3C/script%3E")
+		require.NotEqual(t, http.StatusInternalServerError, got.status, path)
+	}
+	found := w.post(t, account.Coordinator, "/office/count", "find", evil)
+	require.Equal(t, evil, found.attr("#find", "value"))
+}
+
+// Headings in order, one main heading, every input with a label, every id once.
+func TestPagesAreWellFormed(t *testing.T) {
+	w := newWorld(t)
+	w.lab.put(codes[3], w.recipes.methods[0].Count(42), w.recipes.methods[0])
+	pages := map[string]answer{
+		"sign-in":  w.get(t, "", "/office/sign-in"),
+		"desk":     w.get(t, account.Coordinator, "/office"),
+		"soil":     w.post(t, account.Technician, "/office/login-bags", "scan", codes[0].String()),
+		"many":     w.post(t, account.Technician, "/office/login-bags", "do", "many", "many", "x\n"+codes[2].String()),
+		"find":     w.get(t, account.Technician, "/office/count"),
+		"count":    w.post(t, account.Technician, "/office/count", "find", codes[0].String()),
+		"recount":  w.post(t, account.Technician, "/office/count", "find", codes[3].String()),
+		"lots":     w.get(t, account.Coordinator, "/office/lots"),
+		"queue":    w.get(t, account.Coordinator, "/office/queue"),
+		"release":  w.get(t, account.Coordinator, "/office/release"),
+		"released": w.post(t, account.Coordinator, "/office/release", "cutoff", "2026-11-30", "confirm", "yes", "number", "12", "stamp", "5f3a"),
+	}
+	for name, page := range pages {
+		t.Run(name, func(t *testing.T) {
+			require.NotContains(t, page.body, "[", "a sentence is missing, or a bracket crept in")
+			require.Equal(t, 1, page.Find("h1").Length())
+			require.LessOrEqual(t, page.Find("[autofocus]").Length(), 1)
+			ids := map[string]int{}
+			level := 1
+			for _, n := range page.Find("h1, h2, h3, [id]").Nodes {
+				for _, a := range n.Attr {
+					if a.Key == "id" {
+						ids[a.Val]++
+					}
+				}
+				if h, ok := map[string]int{"h1": 1, "h2": 2, "h3": 3}[n.Data]; ok {
+					require.LessOrEqual(t, h, level+1)
+					level = h
+				}
+			}
+			for id, n := range ids {
+				require.Equal(t, 1, n, "id %s", id)
+			}
+			for _, n := range page.Find("main input:not([type=hidden]), main select, main textarea").Nodes {
+				input := page.FindNodes(n)
+				id, _ := input.Attr("id")
+				labeled := page.Find("label[for='"+id+"']").Length()+input.Closest("label").Length() > 0
+				require.True(t, labeled, "an input without label: %s", id)
+			}
+			for _, n := range page.Find("[aria-describedby], [aria-labelledby]").Nodes {
+				for _, a := range n.Attr {
+					if a.Key == "aria-describedby" || a.Key == "aria-labelledby" {
+						for _, id := range strings.Fields(a.Val) {
+							require.Contains(t, ids, id)
+						}
+					}
+				}
+			}
+			for _, n := range page.Find("table").Nodes {
+				require.Equal(t, 1, page.FindNodes(n).Find("caption").Length())
+				require.Zero(t, page.FindNodes(n).Find("th:not([scope])").Length())
+			}
+		})
+	}
+}

@@ -1,0 +1,79 @@
+package office
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"time"
+
+	"sixmile/internal/account"
+	"sixmile/internal/desk"
+	"sixmile/internal/edition"
+	"sixmile/internal/gazette"
+	"sixmile/web/shell"
+)
+
+// Releases previews and releases editions.
+type Releases interface {
+	Preview(ctx context.Context, cutoff, day time.Time) (desk.Preview, error)
+	// Release: fault.ErrConflict when the edition would differ from what the
+	// stamp was given for; the existing edition when number is released already.
+	Release(ctx context.Context, number int, cutoff, day time.Time, stamp string, by account.ID) (gazette.Edition, error)
+}
+
+// releaseShow previews the edition that a release today would make.
+func (o *office) releaseShow(w http.ResponseWriter, r *http.Request) error {
+	typed := r.URL.Query().Get("cutoff")
+	if typed == "" {
+		typed = o.Today().Format(time.DateOnly)
+	}
+	return o.showPreview(w, r, http.StatusOK, releaseForm{Cutoff: field{Name: "cutoff", Value: typed}})
+}
+
+// releaseForm is what stands around a preview.
+type releaseForm struct {
+	Cutoff  field
+	Confirm field
+	Changed string // why the preview is shown anew
+}
+
+// readCutoff reads the cut-off's date: a day up to today.
+func (o *office) readCutoff(f *field) (time.Time, bool) {
+	day, err := time.Parse(time.DateOnly, f.Value)
+	switch {
+	case err != nil:
+		f.Problem = o.Lang.Say("release.problem.cutoff")
+	case day.After(o.Today()):
+		f.Problem = o.Lang.Say("release.problem.future")
+	}
+	return day, f.Problem == ""
+}
+
+// showPreview works out a preview and shows it; without a cut-off that can be
+// read there is the form alone.
+func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int, f releaseForm) error {
+	p := o.page(r, o.Lang.Say("release.title"))
+	p.Wide = true
+	if f.Cutoff.Value = shorten(f.Cutoff.Value); f.Cutoff.Problem == "" {
+		o.readCutoff(&f.Cutoff)
+	}
+	if f.Cutoff.Problem != "" {
+		return shell.Render(w, r, http.StatusUnprocessableEntity, releasePage(p, releaseView{Form: f, Refused: refusals(f.Cutoff, f.Confirm)}))
+	}
+	cutoff, _ := o.readCutoff(&f.Cutoff)
+	preview, err := o.Releases.Preview(r.Context(), cutoff, o.Today())
+	if errors.Is(err, edition.ErrTooSoon) {
+		v := releaseView{Form: f, Refused: refusals(f.Confirm), TooSoon: o.Lang.Say("release.toosoon")}
+		return shell.Render(w, r, status, releasePage(p, v))
+	}
+	if err != nil {
+		return err
+	}
+	places, err := o.Program.Places(r.Context())
+	if err != nil {
+		return err
+	}
+	v := newReleaseView(o.Lang, newGazetteer(places), preview)
+	v.Form, v.Refused = f, refusals(f.Cutoff, f.Confirm)
+	return shell.Render(w, r, status, releasePage(p, v))
+}

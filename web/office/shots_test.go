@@ -1,0 +1,153 @@
+package office
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/account"
+	"sixmile/web/shell"
+)
+
+// TestInABrowser keys a count by keyboard alone, and takes pictures of the pages
+// into the folder SIXMILE_SHOTS for people to look at; without the variable
+// there is nothing to do.
+func TestInABrowser(t *testing.T) {
+	dir := os.Getenv("SIXMILE_SHOTS")
+	if dir == "" {
+		t.Skip("SIXMILE_SHOTS names no folder for pictures")
+	}
+	w := newWorld(t)
+	for i := range 8 {
+		c := codes[4+i]
+		if _, there := w.soil.in[c]; !there {
+			w.soil.in[c] = i == 3
+		}
+	}
+	ts := httptest.NewServer(backDoor(w.handler))
+	t.Cleanup(ts.Close)
+	for view, size := range map[string][2]int64{"wide": {1440, 900}, "phone": {390, 844}, "dark": {1440, 900}} {
+		t.Run(view, func(t *testing.T) {
+			b := newBrowser(t, size, view == "dark")
+			b.dir, b.view = dir, view
+			b.walk(t, w, ts.URL)
+		})
+	}
+}
+
+type browser struct {
+	ctx       context.Context
+	dir, view string
+}
+
+func newBrowser(t *testing.T, size [2]int64, dark bool) *browser {
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("/usr/bin/chromium"), chromedp.NoSandbox,
+		chromedp.DisableGPU, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.NoFirstRun,
+		chromedp.UserDataDir(t.TempDir()))
+	if dark {
+		opts = append(opts, chromedp.Flag("blink-settings", "preferredColorScheme=0"))
+	}
+	ctx, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewContext(ctx)
+	t.Cleanup(cancel)
+	ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
+	t.Cleanup(cancel)
+	if size[0] < 500 {
+		require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(size[0], size[1], chromedp.EmulateMobile, chromedp.EmulateScale(2))))
+	} else {
+		require.NoError(t, chromedp.Do(ctx, chromedp.EmulateViewport(size[0], size[1])))
+	}
+	return &browser{ctx: ctx}
+}
+
+func (b *browser) do(t *testing.T, actions ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	require.NoError(t, chromedp.Do(b.ctx, actions...))
+}
+
+func (b *browser) shot(t *testing.T, name string) {
+	t.Helper()
+	png, err := chromedp.Run(b.ctx, chromedp.FullScreenshot(100))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(b.dir, "office-"+name+"-"+b.view+".png"), png, 0o600))
+	wide, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("document.documentElement.scrollWidth > document.documentElement.clientWidth"))
+	require.NoError(t, err)
+	require.False(t, wide, "%s scrolls sideways", name)
+}
+
+func (b *browser) text(t *testing.T, selector string) string {
+	t.Helper()
+	got, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.querySelector('"+selector+"').innerText"))
+	require.NoError(t, err)
+	return got
+}
+
+// as signs in as a role, by the test server's own back door.
+func (b *browser) as(t *testing.T, role account.Role, base string) {
+	t.Helper()
+	b.do(t, chromedp.Navigate(base+"/as/"+string(role)))
+}
+
+// backDoor signs in whoever asks for /as/role.
+func backDoor(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		role, ours := strings.CutPrefix(r.URL.Path, "/as/")
+		if !ours {
+			next.ServeHTTP(w, r)
+			return
+		}
+		http.SetCookie(w, &http.Cookie{Name: shell.SessionCookie, Value: tokenOf(account.Role(role)).String(), Path: "/office"})
+		http.Redirect(w, r, "/office", http.StatusSeeOther)
+	})
+}
+
+func (b *browser) walk(t *testing.T, w *world, base string) {
+	keys := func(s string) chromedp.Action[chromedp.Void] { return chromedp.KeyEvent(s) }
+	b.do(t, chromedp.Navigate(base+"/office/sign-in?to=/office/count"))
+	b.shot(t, "signin")
+	b.do(t, keys("technician"+kb.Tab+"wrong"+kb.Enter), chromedp.WaitVisible(".problems"))
+	b.shot(t, "signin-wrong")
+
+	b.as(t, account.Technician, base)
+	b.do(t, chromedp.Navigate(base+"/office/login-bags"))
+	for _, c := range []string{codes[4].String(), codes[5].String(), codes[7].String(), "O0XXAAAA"} {
+		b.do(t, keys(c+kb.Enter), chromedp.WaitVisible("#outcome .outcome"), chromedp.Sleep(150*time.Millisecond))
+	}
+	b.shot(t, "soil")
+
+	c := codes[0]
+	delete(w.lab.bags, c)
+	bag0 := w.lab.bags[codes[3]]
+	bag0.Code = c
+	bag0.Head = [16]byte{}
+	w.lab.bags[c] = bag0
+	b.do(t, chromedp.Navigate(base+"/office/count"))
+	b.do(t, keys(c.String()+kb.Enter), chromedp.WaitVisible("#eggs1"), keys("42"), chromedp.WaitVisible(".density"))
+	require.Contains(t, b.text(t, "#reading"), "2,100")
+	b.shot(t, "count")
+	b.do(t, keys(kb.Enter), chromedp.WaitVisible(".saved"))
+	require.Contains(t, b.text(t, "#saved"), "2,100, moderate, likely 1,513 to 2,839")
+	b.shot(t, "count-saved")
+	// The keyboard is back in the field for the next bag.
+	b.do(t, keys(c.String()+kb.Enter), chromedp.WaitVisible("#standing"), keys("x4"+kb.Enter), chromedp.WaitVisible(".problems"))
+	b.shot(t, "count-refused")
+	b.do(t, keys("50"+kb.Enter), chromedp.WaitVisible("#confirm-wrong"), keys(" "), chromedp.WaitVisible("#confirm:checked"))
+	b.shot(t, "count-replace")
+
+	b.as(t, account.Coordinator, base)
+	for name, path := range map[string]string{"desk": "/office", "lots": "/office/lots", "queue": "/office/queue", "release": "/office/release"} {
+		b.do(t, chromedp.Navigate(base+path))
+		b.shot(t, name)
+	}
+}

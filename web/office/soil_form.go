@@ -1,0 +1,111 @@
+package office
+
+import (
+	"net/http"
+	"strings"
+
+	"sixmile/internal/bag"
+	"sixmile/web/shell"
+)
+
+// outcome is what became of one code at the log-in table.
+type outcome string
+
+// The outcomes; the catalog has a sentence for each under "soil.outcome.".
+const (
+	soilIn     outcome = "in"      // logged in now
+	soilBefore outcome = "before"  // had come before; its first day stands
+	soilNone   outcome = "unknown" // no such bag, or one that was set aside
+	soilNoCode outcome = "nocode"  // cannot be a code
+)
+
+// letters write outcomes in the batch that the page carries along.
+var letters = map[outcome]byte{soilIn: 'i', soilBefore: 'b', soilNone: 'u'}
+
+// landed is one code and what became of it.
+type landed struct {
+	Code    bag.Code // empty for what is no code
+	Typed   string   // shown in its place
+	Outcome outcome
+	Why     string // for what is no code: the reason in words
+}
+
+// Shown is the code as labels show it, or what was typed.
+func (l landed) Shown() string {
+	if l.Code == "" {
+		return l.Typed
+	}
+	return l.Code.String()
+}
+
+// soilView is the log-in page.
+type soilView struct {
+	Last    []landed // what this sending brought
+	Scan    field
+	Many    field
+	Batch   []landed // newest first
+	Carried string   // the batch for the next sending
+	In      int      // of the batch
+}
+
+// maxBatch is how many codes a page carries along; older ones leave the list.
+const maxBatch = 2000
+
+// writeBatch writes a batch, newest first, for a hidden field: a letter and a
+// code each. It is only ever shown again to whoever sent it.
+func writeBatch(batch []landed) string {
+	var b strings.Builder
+	for i, l := range batch {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteByte(letters[l.Outcome])
+		b.WriteString(string(l.Code))
+	}
+	return b.String()
+}
+
+// readBatch reads what writeBatch wrote and passes over everything else.
+func readBatch(s string) []landed {
+	var out []landed
+	for _, w := range strings.Fields(s) {
+		for o, letter := range letters {
+			if w[0] != letter {
+				continue
+			}
+			if c, err := bag.Parse(w[1:]); err == nil && len(out) < maxBatch {
+				out = append(out, landed{Code: c, Outcome: o})
+			}
+		}
+	}
+	return out
+}
+
+// newSoilView puts what came now on top of the batch that came before.
+func newSoilView(now, before []landed) soilView {
+	v := soilView{Last: now, Scan: field{Name: "scan"}, Many: field{Name: "many"}}
+	for i := len(now) - 1; i >= 0; i-- {
+		if now[i].Outcome != soilNoCode {
+			v.Batch = append(v.Batch, now[i])
+		}
+	}
+	v.Batch = append(v.Batch, before...)
+	v.Batch = v.Batch[:min(len(v.Batch), maxBatch)]
+	for _, l := range v.Batch {
+		if l.Outcome == soilIn {
+			v.In++
+		}
+	}
+	v.Carried = writeBatch(v.Batch)
+	return v
+}
+
+func (o *office) soilForm(w http.ResponseWriter, r *http.Request) error {
+	return o.showSoil(w, r, http.StatusOK, newSoilView(nil, nil))
+}
+
+func (o *office) showSoil(w http.ResponseWriter, r *http.Request, status int, v soilView) error {
+	p := o.page(r, o.Lang.Say("soil.title"))
+	p.Scripts = []string{"count.js"}
+	return shell.Render(w, r, status, soilPage(p, v))
+}
