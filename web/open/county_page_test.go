@@ -158,7 +158,7 @@ func TestCoarseInWords(t *testing.T) {
 	d := newSite(issue).dom(t, "/county/plover")
 	require.Equal(t, "at least low", text(d.Find("#t-hask td.level")))
 	require.Equal(t, "found-1", d.Find(`.map-wide [data-place="608"]`).AttrOr("data-mark", ""))
-	require.Equal(t, "Highest level: at least low, in Gant and Hask.", text(d.Find(".highest")))
+	require.Equal(t, "Highest level: at least low, in Gant and Hask. Some finds are shown without their level, so it may be higher.", text(d.Find(".highest")))
 	require.Equal(t, "found, level not shown not shown for small groups 4", text(d.Find("table.levels tbody tr").Last()))
 }
 

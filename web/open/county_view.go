@@ -151,7 +151,11 @@ func (t teller) highest(v *gazette.CountyView) string {
 	if len(places) == 0 {
 		return t.say("county.highest.only", "level", t.level(v.Level))
 	}
-	return t.say("county.highest", "level", t.level(v.Level), "places", t.list(places, 6))
+	line := t.say("county.highest", "level", t.level(v.Level), "places", t.list(places, 6))
+	if !v.Level.Exact {
+		line += " " + t.say("county.highest.more")
+	}
+	return line
 }
 
 func (t teller) share(v *gazette.CountyView) string {
@@ -274,6 +278,9 @@ func (t teller) how(v *gazette.CountyView) []string {
 	}
 	if v.Rest.HasFigures() {
 		out = append(out, t.say("county.how.rest"))
+	}
+	if v.CoarseFinds > 0 {
+		out = append(out, t.say("county.how.coarse"))
 	}
 	if v.HasFigures() {
 		out = append(out, t.say("county.how.falls", "year", strconv.Itoa(t.edition().Season)))
