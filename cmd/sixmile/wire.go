@@ -2,14 +2,20 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"log/slog"
 	"net/http"
+	"slices"
 
+	"sixmile/internal/account"
+	"sixmile/internal/assay"
 	"sixmile/internal/catalog"
 	"sixmile/internal/fault"
 	"sixmile/internal/postgres"
 	"sixmile/web"
+	"sixmile/web/office"
+	"sixmile/web/open"
 )
 
 // site is what an installation says of itself.
@@ -28,8 +34,28 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	lang := catalog.English()
+	public := postgres.NewProgram(o.public)
+	grower := open.GrowerRoutes(open.GrowerDeps{
+		Lang: lang, About: about, Today: today, Log: s.Log, Random: rand.Reader, BaseURL: s.BaseURL,
+		Unavailable: postgres.Unavailable,
+		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
+	})
+	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Log: s.Log})
+	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
+	desk := office.Routes(office.Deps{
+		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,
+		Program: postgres.NewProgram(o.staff), People: people, Passwords: account.NewHasher(),
+		Season: lab, Soil: bags, Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
+		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff),
+	})
 	return web.New(web.Options{
-		Lang: catalog.English(), About: about, Sessions: postgres.NewPeople(o.staff),
+		Lang: lang, About: about, Routes: slices.Concat(grower, maps, desk), Sessions: people,
 		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable,
 	})
 }
+
+// recipes gives the office the methods in their order.
+type recipes struct{ *postgres.Levels }
+
+func (r recipes) Methods(ctx context.Context) ([]assay.Method, error) { return r.List(ctx) }

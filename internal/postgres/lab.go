@@ -140,19 +140,6 @@ func (s *Lab) Progress(ctx context.Context, season int) (p desk.Progress, err er
 	return p, err
 }
 
-// Methods lists the recipes the lab may use, newest first.
-func (s *Lab) Methods(ctx context.Context) (_ []assay.Method, err error) {
-	defer wrap(&err, "Lab.Methods")
-	rows, err := s.db.Query(ctx, `
-		SELECT name, version, soil_cm3, suspension_ml, aliquot_ml, recovery, eggs_per_cyst
-		  FROM open.method
-		 ORDER BY id`)
-	if err != nil {
-		return nil, err
-	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[assay.Method])
-}
-
 // infinite writes an open upper end as the database does.
 func infinite(d assay.Density) float64 {
 	if math.IsInf(float64(d), 1) {

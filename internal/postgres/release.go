@@ -2,9 +2,12 @@ package postgres
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"sixmile/internal/account"
 	"sixmile/internal/desk"
@@ -30,10 +33,25 @@ func (s *Releases) Preview(ctx context.Context, cutoff, day time.Time) (out desk
 		if err != nil {
 			return err
 		}
-		out, err = w.preview()
+		if out, err = w.preview(); err != nil {
+			return err
+		}
+		w.cut.Day = later(w.cut.Day, out.NextDay)
+		would, err := w.compose(ctx, tx)
+		if err != nil {
+			return err
+		}
+		out.Audit, err = w.auditBefore(ctx, tx, would)
 		return err
 	})
 	return out, err
+}
+
+func later(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return b
+	}
+	return a
 }
 
 // beginner lets a DB begin transactions with options; inside a transaction the
@@ -52,7 +70,10 @@ func (b beginner) BeginTx(ctx context.Context, o pgx.TxOptions) (pgx.Tx, error) 
 // Release releases the edition that a preview showed. Number and stamp are the
 // preview's. Pressed twice it gives the edition that exists; if what would be
 // released has changed since the preview, nothing is, and the error is
-// fault.ErrConflict. edition.ErrTooSoon is wrapped where the day is too early.
+// fault.ErrConflict, as it is if the schema's rules refuse it because something
+// changed meanwhile. edition.ErrTooSoon is wrapped where the day is too early.
+// What an outsider could work out from the edition is an *audit.Error, and
+// nothing is released.
 func (s *Releases) Release(ctx context.Context, number int, cutoff, day time.Time, stamp string,
 	by account.ID) (out gazette.Edition, err error) {
 	defer wrap(&err, "Releases.Release")
@@ -88,6 +109,18 @@ func (s *Releases) Release(ctx context.Context, number int, cutoff, day time.Tim
 	return out, err
 }
 
+// conflict says that the schema's rules refused what was worked out a moment
+// ago: a bag, a count or a tie came in between.
+func conflict(err error) error {
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && pg.Code == pgerrcodeCheck {
+		return fmt.Errorf("%w: %w", fault.ErrConflict, err)
+	}
+	return err
+}
+
+const pgerrcodeCheck = "23514" // check_violation
+
 func existing(ctx context.Context, tx pgx.Tx, number int) (*gazette.Edition, error) {
 	var e gazette.Edition
 	err := tx.QueryRow(ctx, `
@@ -101,44 +134,52 @@ func existing(ctx context.Context, tx pgx.Tx, number int) (*gazette.Edition, err
 	return &e, err
 }
 
-// release counts the gathered drafts and stores the edition.
+// release stores the edition: its parts first, then its own row, which closes it
+// and has the schema check the whole. Then the public role looks at it.
 func (w *workbench) release(ctx context.Context, tx pgx.Tx, by account.ID) (out gazette.Edition, err error) {
-	ranks := gazette.Ranks(w.scheme)
-	tranches, err := w.plan.Count(w.rules, w.number, ranks, func(id edition.SampleID) int { return w.waiting[id].rank })
+	e, err := w.compose(ctx, tx)
 	if err != nil {
 		return out, err
 	}
-	falls, err := w.fallFigures(ctx, tx, ranks, tranches)
-	if err != nil {
-		return out, err
+	if err = w.storeTranches(ctx, tx, e.Tranches); err != nil {
+		return out, conflict(err)
 	}
-	meta := edition.Meta{
-		Number: w.number, Kind: edition.Release, Season: w.cut.Season, Cutoff: w.cutoff, Released: w.cut.Day,
-		K: w.rules.K, Scheme: w.schemeID, Ranks: ranks, Boundaries: w.boundaries, Previous: w.previous,
+	if err = storeFalls(ctx, tx, w.number, e.Falls); err != nil {
+		return out, conflict(err)
 	}
-	digest := edition.Digest(edition.Canonical(meta, tranches, falls))
-	out = gazette.Edition{
-		Number: w.number, Code: edition.Code(digest), Kind: meta.Kind, Season: meta.Season,
-		Cutoff: meta.Cutoff, Released: meta.Released, K: meta.K,
-	}
+	m := e.Meta
 	_, err = tx.Exec(ctx, `
 		INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-		meta.Number, string(meta.Kind), w.set, w.schemeID, w.parameters, meta.K, meta.Season,
-		meta.Cutoff, meta.Released, digest[:], out.Code)
+		m.Number, string(m.Kind), w.set, w.schemeID, w.parameters, m.K, m.Season, m.Cutoff, m.Released, e.Digest[:], e.Code)
 	if err != nil {
+		return out, conflict(err)
+	}
+	if err = w.markReleased(ctx, tx, by); err != nil {
 		return out, err
 	}
-	if err = w.storeTranches(ctx, tx, tranches); err != nil {
-		return out, err
+	out = gazette.Edition{
+		Number: m.Number, Code: e.Code, Kind: m.Kind, Season: m.Season, Cutoff: m.Cutoff, Released: m.Released, K: m.K,
 	}
-	if err = storeFalls(ctx, tx, w.number, falls); err != nil {
-		return out, err
+	return out, auditAsPublic(ctx, tx)
+}
+
+// markReleased notes it on the bags and in the trail.
+func (w *workbench) markReleased(ctx context.Context, tx pgx.Tx, by account.ID) error {
+	_, err := tx.Exec(ctx, `
+		UPDATE priv.bag b
+		   SET state = 'released'
+		  FROM priv.bag_link l
+		  JOIN priv.tranche_member m ON m.sample = l.sample
+		 WHERE l.bag = b.code AND m.tranche BETWEEN $1 AND $2`,
+		trancheKey(w.number, 0), trancheKey(w.number+1, 0)-1)
+	if err != nil {
+		return err
 	}
 	_, err = tx.Exec(ctx, `
 		INSERT INTO priv.trail (day, staff, action, detail)
 		VALUES ($1, $2, 'release', jsonb_build_object('edition', $3::int))`, w.cut.Day, orNull(by), w.number)
-	return out, err
+	return err
 }
 
 // trancheSpace is how many tranches an edition may have: the database numbers
@@ -147,11 +188,10 @@ const trancheSpace = 1_000_000
 
 func trancheKey(editionNo, id int) int { return editionNo*trancheSpace + id }
 
-// storeTranches stores tranches, their places, counts and members. The schema
-// checks at the end of the transaction that each holds what it says.
+// storeTranches stores tranches, their places, counts and members.
 func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edition.Tranche) error {
-	var heads, places, counts, members, pins [][]any
-	for i, t := range tranches {
+	var heads, places, counts [][]any
+	for _, t := range tranches {
 		key := trancheKey(w.number, t.ID)
 		heads = append(heads, []any{key, w.number, t.Senders, int32(t.County), string(t.Kind), t.Samples,
 			t.Window.ThisFall, t.Window.Through, t.Coarse})
@@ -161,34 +201,43 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 		for rank, n := range t.Counts {
 			counts = append(counts, []any{key, w.number, rank, n})
 		}
-		// Plan.Count keeps the drafts' order.
-		for _, m := range w.plan.Tranches[i].Members {
-			members = append(members, []any{[16]byte(m), key})
-			pins = append(pins, []any{[16]byte(m), w.number, w.waiting[m].result})
-		}
 	}
 	for _, c := range []struct {
 		table   pgx.Identifier
 		columns []string
-		rows    [][]any
+		rows    pgx.CopyFromSource
 	}{
-		{pgx.Identifier{"open", "tranche"}, []string{"id", "edition", "k", "county", "kind", "samples", "this_fall", "through", "coarse"}, heads},
-		{pgx.Identifier{"open", "tranche_place"}, []string{"tranche", "place"}, places},
-		{pgx.Identifier{"open", "tranche_count"}, []string{"tranche", "edition", "rank", "n"}, counts},
-		{pgx.Identifier{"priv", "tranche_member"}, []string{"sample", "tranche"}, members},
-		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, pins},
+		{pgx.Identifier{"open", "tranche"}, []string{"id", "edition", "k", "county", "kind", "samples", "this_fall", "through", "coarse"}, pgx.CopyFromRows(heads)},
+		{pgx.Identifier{"open", "tranche_place"}, []string{"tranche", "place"}, pgx.CopyFromRows(places)},
+		{pgx.Identifier{"open", "tranche_count"}, []string{"tranche", "edition", "rank", "n"}, pgx.CopyFromRows(counts)},
+		{pgx.Identifier{"priv", "tranche_member"}, []string{"sample", "tranche"}, w.members(tranches, func(m edition.SampleID, key int) []any {
+			return []any{[16]byte(m), key}
+		})},
+		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.members(tranches, func(m edition.SampleID, _ int) []any {
+			return []any{[16]byte(m), w.number, w.waiting[m].result}
+		})},
 	} {
-		if _, err := tx.CopyFrom(ctx, c.table, c.columns, pgx.CopyFromRows(c.rows)); err != nil {
+		if _, err := tx.CopyFrom(ctx, c.table, c.columns, c.rows); err != nil {
 			return err
 		}
 	}
-	_, err := tx.Exec(ctx, `
-		UPDATE priv.bag b
-		   SET state = 'released'
-		  FROM priv.bag_link l
-		  JOIN priv.tranche_member m ON m.sample = l.sample
-		 WHERE l.bag = b.code AND m.tranche / $2 = $1`, w.number, trancheSpace)
-	return err
+	return nil
+}
+
+// members gives a row for every member of every tranche, one at a time: there
+// may be a million.
+func (w *workbench) members(tranches []edition.Tranche, row func(m edition.SampleID, key int) []any) pgx.CopyFromSource {
+	t, m := 0, -1
+	return pgx.CopyFromFunc(func() ([]any, error) {
+		// Plan.Count keeps the drafts' order.
+		for m++; t < len(tranches) && m == len(w.plan.Tranches[t].Members); m = 0 {
+			t++
+		}
+		if t == len(tranches) {
+			return nil, nil
+		}
+		return row(w.plan.Tranches[t].Members[m], trancheKey(w.number, tranches[t].ID)), nil
+	})
 }
 
 func storeFalls(ctx context.Context, tx pgx.Tx, number int, falls []edition.FallFigure) error {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
 
 	"sixmile/internal/assay"
 	"sixmile/internal/desk"
@@ -134,57 +135,70 @@ func (w *workbench) readHistory(ctx context.Context, tx pgx.Tx) error {
 // no tranche, in one statement, so that all of it is of one moment.
 func (w *workbench) readPending(ctx context.Context, tx pgx.Tx) error {
 	rows, err := tx.Query(ctx, `
-		SELECT s.id, coalesce(coalesce(e.merged_into, e.id), '00000000-0000-0000-0000-000000000000'),
-		       s.standing, s.place, s.county, s.season,
-		       h.id, h.kind, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
-		  FROM priv.sample s
-		  JOIN priv.bag_link l ON l.sample = s.id
-		  JOIN priv.bag b ON b.code = l.bag AND b.received <= $1 AND b.state <> 'void'
-		  LEFT JOIN priv.sender e ON e.id = s.sender
-		  LEFT JOIN priv.head h ON h.sample = s.id
-		 WHERE s.season <= $2
-		   AND NOT EXISTS (SELECT 1 FROM priv.tranche_member m WHERE m.sample = s.id)`, w.cutoff, w.cut.Season)
+		SELECT `+arrivalColumns+`
+		  FROM priv.arrival
+		 WHERE received <= $1 AND season <= $2 AND tranche IS NULL`, w.cutoff, w.cut.Season)
 	if err != nil {
 		return err
 	}
-	var p edition.Pending
-	var standing int
-	var r resultRow
-	_, err = pgx.ForEachRow(rows, append([]any{(*[16]byte)(&p.Sample), (*[16]byte)(&p.Sender),
-		&standing, (*int32)(&p.Place), (*int32)(&p.County), &p.Season}, r.targets()...), func() error {
-		p.Standing, p.Received = edition.Standing(standing), true
-		p.Counted = r.id != nil
-		if p.Counted {
-			w.waiting[p.Sample] = counted{rank: w.scheme.Class(r.reading()).Rank, result: *r.id}
+	var r arrivalRow
+	_, err = pgx.ForEachRow(rows, r.targets(), func() error {
+		if r.Counted {
+			w.waiting[r.Sample] = counted{rank: w.scheme.Class(r.reading()).Rank, result: r.result}
 		}
-		w.pending = append(w.pending, p)
+		w.pending = append(w.pending, r.pending())
 		return nil
 	})
 	return err
 }
 
-// resultRow is a head result's columns, all null where there is none.
-type resultRow struct {
-	id              *[16]byte
-	kind            *string
-	eggs            *int
-	density         *float64
-	low, high       *float64
-	cyst, juveniles *bool
+// arrivalColumns are what an arrivalRow takes. A sample without a result has
+// zeros for it: nulls would cost an allocation each, and there may be millions.
+const arrivalColumns = `sample, coalesce(sender, '00000000-0000-0000-0000-000000000000'), standing, place, county, season,
+	result IS NOT NULL, coalesce(result, '00000000-0000-0000-0000-000000000000'), coalesce(kind = 'counted', false),
+	coalesce(eggs, 0), coalesce(density, 0), low IS NOT NULL AND high IS NOT NULL, coalesce(low, 0), coalesce(high, 0),
+	coalesce(cyst, false), coalesce(juveniles, false)`
+
+// arrivalRow is a row of the view of samples whose soil came.
+type arrivalRow struct {
+	edition.Pending
+	result          [16]byte
+	isCount         bool
+	eggs            int
+	density         float64
+	limits          bool
+	low, high       float64
+	cyst, juveniles bool
 }
 
-func (r *resultRow) targets() []any {
-	return []any{&r.id, &r.kind, &r.eggs, &r.density, &r.low, &r.high, &r.cyst, &r.juveniles}
+func (r *arrivalRow) targets() []any {
+	return []any{(*[16]byte)(&r.Sample), (*[16]byte)(&r.Sender), (*standing)(&r.Standing), (*int32)(&r.Place), (*int32)(&r.County),
+		&r.Season, &r.Counted, &r.result, &r.isCount, &r.eggs, &r.density, &r.limits, &r.low, &r.high, &r.cyst, &r.juveniles}
+}
+
+// standing reads the one tap.
+type standing edition.Standing
+
+// ScanInt64 takes it from its column.
+func (s *standing) ScanInt64(v pgtype.Int8) error {
+	*s = standing(v.Int64)
+	return nil
+}
+
+func (r *arrivalRow) pending() edition.Pending {
+	p := r.Pending
+	p.Received = true
+	return p
 }
 
 // reading is the result as the levels see it.
-func (r *resultRow) reading() assay.Reading {
-	out := assay.Reading{Basis: assay.Reported, Density: assay.Density(*r.density), CystSeen: *r.cyst, JuvenilesSeen: *r.juveniles}
-	if *r.kind == "counted" {
-		out.Basis, out.Eggs = assay.Counted, *r.eggs
+func (r *arrivalRow) reading() assay.Reading {
+	out := assay.Reading{Basis: assay.Reported, Density: assay.Density(r.density), CystSeen: r.cyst, JuvenilesSeen: r.juveniles}
+	if r.isCount {
+		out.Basis, out.Eggs = assay.Counted, r.eggs
 	}
-	if r.low != nil && r.high != nil {
-		out.Limits, out.LimitsKnown = stat.Interval{Low: *r.low, High: *r.high}, true
+	if r.limits {
+		out.Limits, out.LimitsKnown = stat.Interval{Low: r.low, High: r.high}, true
 	}
 	return out
 }
@@ -226,7 +240,8 @@ func (w *workbench) preview() (desk.Preview, error) {
 	return p, nil
 }
 
-// fallFigures reads everything counted of the edition's fall, waiting included.
+// fallFigures takes everything counted of the edition's fall: what waits, what
+// this edition releases, and what earlier ones have.
 func (w *workbench) fallFigures(ctx context.Context, tx pgx.Tx, ranks edition.Ranks, tranches []edition.Tranche) ([]edition.FallFigure, error) {
 	going := map[edition.SampleID]bool{}
 	for _, d := range w.plan.Tranches {
@@ -234,42 +249,32 @@ func (w *workbench) fallFigures(ctx context.Context, tx pgx.Tx, ranks edition.Ra
 			going[m] = true
 		}
 	}
+	var samples []edition.FallSample
+	add := func(p edition.Pending, rank int, waiting bool) {
+		samples = append(samples, edition.FallSample{
+			County: p.County, Season: p.Season, Sender: p.Sender, Standing: p.Standing,
+			Rank: rank, Found: ranks[rank] == edition.ClassFound, Waiting: waiting,
+		})
+	}
+	for _, p := range w.pending {
+		if p.Counted && p.Season == w.cut.Season {
+			add(p, w.waiting[p.Sample].rank, !going[p.Sample])
+		}
+	}
 	rows, err := tx.Query(ctx, `
-		SELECT s.id, coalesce(coalesce(e.merged_into, e.id), '00000000-0000-0000-0000-000000000000'),
-		       s.standing, s.county, m.sample IS NULL,
-		       h.id, h.kind, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
-		  FROM priv.sample s
-		  JOIN priv.bag_link l ON l.sample = s.id
-		  JOIN priv.bag b ON b.code = l.bag AND b.received <= $1 AND b.state <> 'void'
-		  JOIN priv.head h ON h.sample = s.id
-		  LEFT JOIN priv.sender e ON e.id = s.sender
-		  LEFT JOIN priv.tranche_member m ON m.sample = s.id
-		 WHERE s.season = $2`, w.cutoff, w.cut.Season)
+		SELECT `+arrivalColumns+`
+		  FROM priv.arrival
+		 WHERE received <= $1 AND season = $2 AND tranche IS NOT NULL AND result IS NOT NULL`, w.cutoff, w.cut.Season)
 	if err != nil {
 		return nil, err
 	}
-	var samples []edition.FallSample
-	var id edition.SampleID
-	var standing int
-	f := edition.FallSample{Season: w.cut.Season}
-	var r resultRow
-	_, err = pgx.ForEachRow(rows, append([]any{(*[16]byte)(&id), (*[16]byte)(&f.Sender), &standing,
-		(*int32)(&f.County), &f.Waiting}, r.targets()...), func() error {
-		f.Standing = edition.Standing(standing)
-		f.Waiting = f.Waiting && !going[id]
-		f.Rank = w.scheme.Class(r.reading()).Rank
-		f.Found = ranks[f.Rank] == edition.ClassFound
-		samples = append(samples, f)
+	var r arrivalRow
+	_, err = pgx.ForEachRow(rows, r.targets(), func() error {
+		add(r.pending(), w.scheme.Class(r.reading()).Rank, false)
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
 	return edition.FallFigures(w.rules, ranks, samples, append(slices.Clone(w.released), tranches...)), nil
-}
-
-// Scheme is the levels in force.
-func (s *Lab) Scheme(ctx context.Context) (_ assay.Scheme, err error) {
-	defer wrap(&err, "Lab.Scheme")
-	return readScheme(ctx, s.db, 1)
 }
