@@ -242,7 +242,9 @@ func (w *walk) sendByHand(at township, code string) {
 }
 
 // pulled is a day of the demo's open fall on which soil may have been pulled.
-func pulled() time.Time { return time.Date(demo.LastClosed(today())+1, time.October, 20, 0, 0, 0, 0, time.UTC) }
+func pulled() time.Time {
+	return time.Date(demo.LastClosed(today())+1, time.October, 20, 0, 0, 0, 0, time.UTC)
+}
 
 func (w *walk) browse(width, height int64) context.Context {
 	w.t.Helper()
