@@ -84,4 +84,8 @@ type Preview struct {
 	FirstShown, Changed []place.ID
 	// Stamp is a digest of what was shown: a release that would differ is refused.
 	Stamp string
+	// Audit is what an outsider could work out from the edition and those before
+	// it, each finding after the name of its attack. Empty: nothing. With
+	// findings it cannot be released.
+	Audit []string
 }

@@ -1,14 +1,10 @@
 package postgres_test
 
 import (
-	"errors"
-	"fmt"
 	"sync"
 	"testing"
 	"time"
 
-	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/account"
@@ -154,97 +150,6 @@ func TestWhatWasCountedDecidesNothing(t *testing.T) {
 		return issue.Tranches
 	}
 	require.Equal(t, shape(func(int) int { return 0 }), shape(func(i int) int { return 100 * i }))
-}
-
-// The schema keeps the promise against whoever writes SQL as staff.
-func TestStaffCannotReleaseFewerThanK(t *testing.T) {
-	o := newOffice(t)
-	where := o.townships[o.counties[0].ID][0].ID
-	o.farms(3, where, 2020, 10)
-	e := o.release(date(2020, 12, 31), date(2021, 1, 15))
-	lonely := o.farms(2, where, 2020, 80)
-	edition2 := `INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
-		SELECT 2, 'release', set, scheme, parameters, %s, season, '2021-06-01', '2021-06-01', sha256('x'), 'XXXX-XX' FROM open.edition`
-	tranche := `INSERT INTO open.tranche (id, edition, k, county, kind, samples, this_fall, through, coarse)
-		SELECT 2000001, 2, 3, county, kind, 3, true, 2020, false FROM open.tranche`
-	places := `INSERT INTO open.tranche_place SELECT 2000001, place FROM open.tranche_place`
-	members := `INSERT INTO priv.tranche_member SELECT l.sample, 2000001 FROM priv.bag_link l WHERE l.bag = ANY($1)`
-	_ = e
-	type step struct {
-		sql  string
-		args []any
-	}
-	for name, c := range map[string]struct {
-		steps      []step
-		constraint string
-	}{
-		"k under three":       {[]step{{fmt.Sprintf(edition2, "2"), nil}}, "edition_k"},
-		"k not the program's": {[]step{{fmt.Sprintf(edition2, "4"), nil}}, "edition_k"},
-		"too few members": {[]step{{fmt.Sprintf(edition2, "3"), nil}, {tranche, nil}, {places, nil},
-			{members, []any{[]string{string(lonely[0]), string(lonely[1])}}},
-			{`INSERT INTO open.tranche_count VALUES (2000001, 2, 3, 3)`, nil}}, "tranche_sums"},
-		"samples under k": {[]step{{fmt.Sprintf(edition2, "3"), nil},
-			{`INSERT INTO open.tranche SELECT 2000001, 2, 3, county, kind, 2, true, 2020, false FROM open.tranche`, nil}}, "tranche_check"},
-		"a released sample again": {[]step{{fmt.Sprintf(edition2, "3"), nil}, {tranche, nil}, {places, nil},
-			{`INSERT INTO priv.tranche_member SELECT sample, 2000001 FROM priv.tranche_member`, nil}}, "tranche_member_pkey"},
-		"a member more in an old tranche": {[]step{
-			{`INSERT INTO priv.tranche_member SELECT l.sample, (SELECT id FROM open.tranche) FROM priv.bag_link l WHERE l.bag = $1`,
-				[]any{string(lonely[0])}}}, "tranche_closed"},
-		"a place more in an old tranche": {[]step{
-			{`INSERT INTO open.tranche_place SELECT (SELECT id FROM open.tranche), max(id) FROM open.place WHERE kind = 'township'`, nil}}, "tranche_closed"},
-		"too soon": {[]step{{`INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
-			SELECT 2, 'release', set, scheme, parameters, 3, season, '2021-02-01', '2021-02-01', sha256('x'), 'XXXX-XX' FROM open.edition`, nil}}, "edition_gap"},
-	} {
-		t.Run(name, func(t *testing.T) {
-			err := pgx.BeginFunc(ctxOf(t), o.staff, func(tx pgx.Tx) error {
-				for _, s := range c.steps {
-					if _, err := tx.Exec(ctxOf(t), s.sql, s.args...); err != nil {
-						return err
-					}
-				}
-				return nil
-			})
-			var pg *pgconn.PgError
-			require.True(t, errors.As(err, &pg), "%v", err)
-			require.Equal(t, "23", pg.Code[:2], pg.Message)
-			require.Equal(t, c.constraint, pg.ConstraintName, pg.Message)
-			require.Equal(t, 1, o.count(`SELECT count(*) FROM open.edition`))
-			require.Equal(t, 3, o.count(`SELECT count(*) FROM priv.tranche_member`))
-		})
-	}
-}
-
-// One farm with three bags is one sender, in SQL too.
-func TestStaffCannotPassOneSenderForThree(t *testing.T) {
-	o := newOffice(t)
-	where := o.townships[o.counties[0].ID][0].ID
-	o.farms(3, where, 2020, 10)
-	o.release(date(2020, 12, 31), date(2021, 1, 15))
-	c := o.bags(3)
-	o.take(o.visit(0, where, 2020, c...))
-	for _, code := range c {
-		o.counted(code, 5, date(2021, 3, 1))
-	}
-	err := pgx.BeginFunc(ctxOf(t), o.staff, func(tx pgx.Tx) error {
-		for _, sql := range []string{
-			`INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
-			 SELECT 2, 'release', set, scheme, parameters, 3, season, '2021-06-01', '2021-06-01', sha256('x'), 'XXXX-XX' FROM open.edition`,
-			`INSERT INTO open.tranche (id, edition, k, county, kind, samples, this_fall, through, coarse)
-			 SELECT 2000001, 2, 3, county, kind, 3, true, 2020, false FROM open.tranche`,
-			`INSERT INTO open.tranche_place SELECT 2000001, place FROM open.tranche_place`,
-			`INSERT INTO priv.tranche_member SELECT l.sample, 2000001 FROM priv.bag_link l
-			  WHERE NOT EXISTS (SELECT FROM priv.tranche_member m WHERE m.sample = l.sample)`,
-			`INSERT INTO open.tranche_count VALUES (2000001, 2, 3, 3)`,
-		} {
-			if _, err := tx.Exec(ctxOf(t), sql); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-	var pg *pgconn.PgError
-	require.True(t, errors.As(err, &pg), "%v", err)
-	require.Equal(t, "tranche_senders", pg.ConstraintName, pg.Message)
 }
 
 func TestTwoTechniciansOnOneBag(t *testing.T) {
