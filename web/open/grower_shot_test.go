@@ -103,6 +103,13 @@ func TestGrowerShots(t *testing.T) {
 		}
 		walkTheForm(t, ctx, site, shot)
 	}
+	ctx := browse(t, true, true)
+	for name, path := range map[string]string{"dark-send": "/send?county=plover", "dark-answer": "/answer/" + answers["high"].String()} {
+		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(site+path)))
+		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "grower-"+name+".png"), png, 0o600))
+	}
 }
 
 // walkTheForm goes from the form to the receipt by hand and looks at what the
@@ -126,7 +133,7 @@ func walkTheForm(t *testing.T, ctx context.Context, site string, shot func(strin
 	require.Eventually(t, func() bool {
 		return js(`document.getElementById("bag.0.township").options[1].value`) == "300"
 	}, 5*time.Second, 50*time.Millisecond)
-	require.Equal(t, "true", js(`String(document.querySelector(".show-townships").hidden)`))
+	require.Equal(t, "none", js(`getComputedStyle(document.querySelector(".show-townships")).display`), "the button is for browsers without a script")
 	js(`(() => { document.getElementById("bag.0.township").value = "301"; document.getElementById("bag.0.day").value = "2026-10-31";
 		document.getElementById("bag.0.crop").value = "soybean"; document.querySelector("input[value=first]").checked = true; return "" })()`)
 	require.NoError(t, chromedp.Do(ctx, chromedp.Click(`button[value=bag]`), chromedp.WaitVisible(`[id="bag.1.code"]`)))
@@ -141,4 +148,11 @@ func walkTheForm(t *testing.T, ctx context.Context, site string, shot func(strin
 	require.Equal(t, "Kept on this device only.", js(`document.querySelector(".keep-note [role=status]").textContent`))
 	require.Equal(t, "1", js(`String(localStorage.length)`))
 	shot("receipt")
+	// The note is there again on the answer's page of the same browser.
+	require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(js(`document.querySelector(".receipt a").href`)),
+		chromedp.WaitVisible(`[data-note-text]`)))
+	require.Equal(t, "Behind the old school", js(`document.querySelector("[data-note-text]").textContent`))
+	shot("answer-noted")
+	require.NoError(t, chromedp.Do(ctx, chromedp.Click(`[data-forget]`)))
+	require.Equal(t, "0", js(`String(localStorage.length)`))
 }

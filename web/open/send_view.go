@@ -2,6 +2,7 @@ package open
 
 import (
 	"strconv"
+	"strings"
 	"time"
 
 	"sixmile/internal/fault"
@@ -116,21 +117,19 @@ func summary(bags int, problems map[string]fault.Problem) []sendProblem {
 	return out
 }
 
-// describedBy lists what explains a field: its hint, if it has one, and its
+// describedBy lists what explains a field: a hint, if there is one, and its
 // problem, if there is one.
-func (v sendView) describedBy(field string, hinted bool) string {
-	out := ""
-	if hinted {
-		out = field + ".hint"
-	}
+func (v sendView) describedBy(field, hint string) string {
+	out := hint
 	if v.wrong(field) {
-		if out != "" {
-			out += " "
-		}
-		out += field + ".wrong"
+		out = strings.TrimSpace(out + " " + field + ".wrong")
 	}
 	return out
 }
+
+// firstHint is the hint of a field that every block has: it stands in the first
+// block and explains them all.
+func firstHint(name string) string { return sample.Field(0, name) + ".hint" }
 
 func (v sendView) wrong(field string) bool {
 	_, ok := v.Problems[field]
