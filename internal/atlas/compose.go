@@ -190,7 +190,7 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 		if a.has {
 			avoid = append(avoid, a.code.Bounds().grow(25))
 		}
-		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled || a.Mark.Standing == Measured {
+		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled || a.Mark.Standing == Measured || a.Mark.Standing == Earlier {
 			avoid = append(avoid, symbols...)
 			avoid = append(avoid, within(b.river, a.fig.box)...)
 		}
@@ -249,9 +249,17 @@ func (b *builder) joinedGroups(areas []placed) []Item {
 func (b *builder) heavy(s Shape) []Item {
 	var rings []Ring
 	for _, poly := range s {
-		rings = append(rings, insetAll(b.proj.polygon(poly), 48)...)
+		rings = append(rings, insetAll(b.proj.polygon(poly), 50)...)
 	}
-	return []Item{Path{Rings: rings, Stroke: Paint{Role: Emphasis}, Width: 62}}
+	return heavyLine(rings)
+}
+
+// heavyLine lies on a paper-colored one, so that it shows on light and dark fills.
+func heavyLine(rings []Ring) []Item {
+	return []Item{
+		Path{Rings: rings, Stroke: Paint{Role: Halo}, Width: 88},
+		Path{Rings: rings, Stroke: Paint{Role: Emphasis}, Width: 56},
+	}
 }
 
 // insetAll moves the rings of one polygon into it, outer ring first.

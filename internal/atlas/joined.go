@@ -20,8 +20,10 @@ func (b *builder) joinedItems(parts []*figure, m Mark, value string, cells []*fi
 			items = append(items, b.glyph(part, SansRegular, "0", ink, append(boxes, codes...))...)
 		case Recalled:
 			items = append(items, b.glyph(part, SansRegular, "r", ink, append(boxes, codes...))...)
+		case Earlier:
+			items = append(items, b.glyph(part, SansRegular, "–", on(OnLevelSoft, fillOf(m)), append(boxes, codes...))...)
 		case Measured:
-			items = append(items, b.glyph(part, SansSemiBold, value, ink, append(boxes, codes...))...)
+			items = append(items, b.number(part, cells, value, ink, append(boxes, codes...))...)
 		case Waiting:
 			dots := b.scan.stipple(part, append(boxes, codes...))
 			items = append(items, Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true})
@@ -42,6 +44,40 @@ func (b *builder) joinedItems(parts []*figure, m Mark, value string, cells []*fi
 		}
 	}
 	return items
+}
+
+// number puts the number of a joined part into the roomiest of its cells, nearest
+// the middle: across a township line it would be hard to read.
+func (b *builder) number(part *figure, cells []*figure, s string, ink Paint, avoid []Box) []Item {
+	mid := part.box.center()
+	var best *figure
+	far := int64(math.MaxInt64)
+	for _, c := range cells {
+		at := c.box.center()
+		if !b.scan.holds(part, Box{at.X, at.Y, at.X, at.Y}) {
+			continue
+		}
+		dx, dy := int64(at.X-mid.X), int64(at.Y-mid.Y)
+		d := dx*dx + dy*dy
+		if c.box.width()*2 < typicalWidth(cells) {
+			d *= 100 // a sliver
+		}
+		if d < far {
+			best, far = c, d
+		}
+	}
+	if best == nil {
+		best = part
+	}
+	return b.glyph(best, SansSemiBold, s, ink, avoid)
+}
+
+func typicalWidth(cells []*figure) Unit {
+	var most Unit
+	for _, c := range cells {
+		most = max(most, c.box.width())
+	}
+	return most
 }
 
 // typical is the median height of figures.

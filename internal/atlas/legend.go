@@ -64,11 +64,16 @@ func (b *builder) legend(x, y, w Unit, cols int) ([]Item, Unit) {
 	items = append(items, rest...)
 	ref, oy := b.references(ox, oy, cw)
 	items = append(items, ref...)
-	if bars, h := b.bars(ox, oy+b.text*70/100, cw); h > 0 {
-		items = append(items, bars...)
-		oy += b.text*70/100 + h
+	end := max(cy, oy)
+	bx, by := ox, oy
+	if cols > 1 && cy < oy {
+		bx, by = x, cy
 	}
-	return items, max(cy, oy) - start
+	if bars, h := b.bars(bx, by+b.text*90/100, cw); h > 0 {
+		items = append(items, bars...)
+		end = max(end, by+b.text*90/100+h)
+	}
+	return items, end - start
 }
 
 // rows sets legend rows under one another and returns where they end.
@@ -132,7 +137,7 @@ func (b *builder) swatch(box Box, r LegendRow) []Item {
 		items = append(items, b.markItems(f, r.Mark, r.Value, nil)...)
 	}
 	if r.First {
-		items = append(items, Path{Rings: insetAll(f.rings, 48), Stroke: Paint{Role: Emphasis}, Width: 62})
+		items = append(items, heavyLine(insetAll(f.rings, 50))...)
 	}
 	b.texts, b.furrows = texts, furrows // the legend is outside the map
 	return items

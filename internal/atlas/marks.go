@@ -42,6 +42,8 @@ func (b *builder) markItems(f *figure, m Mark, value string, avoid []Box) []Item
 		return b.glyph(f, SansRegular, "0", ink, avoid)
 	case Recalled:
 		return b.glyph(f, SansRegular, "r", ink, avoid)
+	case Earlier:
+		return b.glyph(f, SansRegular, "–", on(OnLevelSoft, fillOf(m)), avoid)
 	case Measured:
 		return b.glyph(f, SansSemiBold, value, ink, avoid)
 	case Waiting:

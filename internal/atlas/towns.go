@@ -83,7 +83,7 @@ func (b *builder) townName(t townAt, frame Box) (Text, bool) {
 	for i, c := range townSides {
 		txt.X, txt.Y, txt.Anchor = t.at.X+c.dx, t.at.Y+c.dy+up*c.up/100, c.anchor
 		box := txt.Bounds()
-		if !frame.grow(-30).holds(box) || meetsAny(box.grow(15), b.texts) {
+		if !frame.grow(-30).holds(box) || meetsAny(box.grow(txt.Size*16/100), b.texts) {
 			continue
 		}
 		cost, ok := b.hidden(box.grow(10))

@@ -79,7 +79,8 @@ func (b *builder) drawPanels(frame Box) {
 // drawPanel draws one small map under its caption.
 func (b *builder) drawPanel(at XY, w Unit) {
 	var items []Item
-	y := at.Y + b.text
+	y := max(at.Y+b.text, b.proj.top-b.text*70/100)
+	at.X = max(at.X, b.proj.left)
 	// A caption is one line: what does not fit is set smaller.
 	size := b.text
 	for size > 100 && width(SansSemiBold, size, b.m.Title) > w {

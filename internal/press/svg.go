@@ -68,6 +68,14 @@ func (p *svgPainter) root(s atlas.Scene) {
 	if s.Desc != "" {
 		p.element("desc", p.o.IDPrefix+"map-desc", s.Desc)
 	}
+	if p.o.Theme == Dark {
+		// Light lines need their ground also where the scene has no sheet of its own.
+		p.WriteString("<rect")
+		p.attr("width", strconv.Itoa(int(s.Width)))
+		p.attr("height", strconv.Itoa(int(s.Height)))
+		p.attr("fill", p.o.Theme.Color(atlas.Paint{Role: atlas.PaperRole}))
+		p.WriteString("/>")
+	}
 	p.items(s.Items)
 	p.WriteString("</svg>\n")
 }
@@ -180,7 +188,7 @@ func (p *svgPainter) stroke(paint atlas.Paint, width atlas.Unit, dash []atlas.Un
 		return
 	}
 	p.attr("stroke", c)
-	p.attr("stroke-width", strconv.Itoa(int(width)))
+	p.attr("stroke-width", strconv.Itoa(int(p.o.Theme.Width(paint, width))))
 	if round {
 		p.attr("stroke-linecap", "round")
 		p.attr("stroke-linejoin", "round")
@@ -261,7 +269,7 @@ func (p *svgPainter) text(t atlas.Text) {
 	p.attr("fill", c)
 	if t.Halo {
 		p.attr("stroke", p.o.Theme.Color(atlas.Paint{Role: atlas.Halo}))
-		p.attr("stroke-width", strconv.Itoa(int(t.Size*28/100)))
+		p.attr("stroke-width", strconv.Itoa(int(t.Size*haloPercent/100)))
 		p.attr("stroke-linejoin", "round")
 		p.attr("paint-order", "stroke")
 	}

@@ -183,3 +183,36 @@ func BenchmarkCounty(b *testing.B) {
 		}
 	})
 }
+
+// forty is a county of forty townships.
+func forty() atlas.County {
+	c := fixture.County(3)
+	c.Areas = c.Areas[:min(40, len(c.Areas))]
+	return c
+}
+
+func BenchmarkPictures(b *testing.B) {
+	c := forty()
+	b.Run("compose and SVG", func(b *testing.B) {
+		for b.Loop() {
+			_ = press.SVG(io.Discard, atlas.ComposeCounty(c, atlas.Screen), press.Options{Lang: "en"})
+		}
+	})
+	slide := atlas.ComposeCounty(c, atlas.Slide)
+	b.Run("PNG 1920x1080", func(b *testing.B) {
+		for b.Loop() {
+			_ = press.PNG(io.Discard, slide, press.SlideSize, press.Color)
+		}
+	})
+	b.Run("raster alone", func(b *testing.B) {
+		for b.Loop() {
+			_, _ = press.Picture(slide, press.SlideSize, press.Color)
+		}
+	})
+	letter := atlas.ComposeCounty(c, atlas.LetterWide)
+	b.Run("PDF", func(b *testing.B) {
+		for b.Loop() {
+			_ = press.PDF(io.Discard, []atlas.Scene{letter}, press.PDFOptions{Title: "Plover", Lang: "en", Date: editionDay})
+		}
+	})
+}

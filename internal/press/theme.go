@@ -1,6 +1,10 @@
 package press
 
-import "sixmile/internal/atlas"
+import (
+	"fmt"
+
+	"sixmile/internal/atlas"
+)
 
 // Theme chooses the colors of a map.
 type Theme uint8
@@ -9,6 +13,7 @@ type Theme uint8
 const (
 	Color Theme = iota // the ramp from light to dark
 	Ink                // black on white: fills are gone, furrows carry the level
+	Dark               // for a projector in a dark room: higher levels shine brighter
 )
 
 const (
@@ -62,25 +67,69 @@ func Fill(at, of int) (color string, ok bool) {
 	return ramp[of][at].fill, true
 }
 
+// Themes lists every theme.
+func Themes() []Theme { return []Theme{Color, Ink, Dark} }
+
+// String returns the name used in addresses: color, ink, dark.
+func (t Theme) String() string {
+	return [...]string{"color", "ink", "dark"}[min(t, Dark)]
+}
+
+// ParseTheme reads such a name.
+func ParseTheme(s string) (Theme, error) {
+	for _, t := range Themes() {
+		if t.String() == s {
+			return t, nil
+		}
+	}
+	return 0, fmt.Errorf("press.ParseTheme: no such theme %q", s)
+}
+
 // Color returns the color of a paint as #rrggbb, or "" where nothing is painted.
 func (t Theme) Color(p atlas.Paint) string {
-	if t == Ink {
+	levels, amounts, others := ramp, amountRamp, plain
+	switch t {
+	case Ink:
 		return inkOnly(p)
+	case Dark:
+		levels, amounts, others = darkRamp, darkAmountRamp, darkPlain
 	}
-	if of := int(p.Of); of >= 1 && of <= atlas.MaxClasses && int(p.Step) < len(ramp[of]) {
-		s := ramp[of][p.Step]
+	steps := amounts
+	switch p.Role {
+	case atlas.Level, atlas.OnLevel, atlas.OnLevelSoft, atlas.Texture:
+		steps = nil
+		if p.Of >= 1 && p.Of <= atlas.MaxClasses {
+			steps = levels[p.Of]
+		}
+	}
+	if p.Of >= 1 && int(p.Step) < len(steps) {
+		s := steps[p.Step]
 		switch p.Role {
-		case atlas.Level:
+		case atlas.Level, atlas.Amount:
 			return s.fill
-		case atlas.OnLevel:
+		case atlas.OnLevel, atlas.OnAmount:
 			return s.line
-		case atlas.OnLevelSoft:
+		case atlas.OnLevelSoft, atlas.OnAmountSoft:
 			return s.soft
-		case atlas.Texture:
+		case atlas.Texture, atlas.AmountTexture:
 			return s.tick
 		}
 	}
-	return plain[p.Role]
+	return others[p.Role]
+}
+
+// Width returns how wide a line of a paint is drawn: on a photocopy of a
+// photocopy thin lines vanish, so none is thinner than a quarter of a millimeter
+// there.
+func (t Theme) Width(p atlas.Paint, w atlas.Unit) atlas.Unit {
+	if t != Ink || w <= 0 {
+		return w
+	}
+	switch p.Role {
+	case atlas.OnLevel, atlas.Texture, atlas.AmountTexture, atlas.NeighborEdge:
+		return w // fitted to the room there is
+	}
+	return max(w, 25)
 }
 
 // plain are the colors of roles that do not depend on a level, and of those that
@@ -105,6 +154,16 @@ var plain = map[atlas.Role]string{
 	atlas.WaterText:    "#2f5f77",
 	atlas.TownText:     ink,
 	atlas.Halo:         white,
+	atlas.Amount:       white,
+	atlas.OnAmount:     ink,
+	atlas.OnAmountSoft: softInk,
+	atlas.EarlierFill:  "#e9e6df",
+	atlas.Emphasis:     ink,
+	atlas.BandFill:     ink,
+	atlas.BandText:     white,
+	atlas.Chalk:        "#fdfaf0",
+	atlas.Flesh:        "#e3b9a2",
+	atlas.Bark:         "#c9a97c",
 }
 
 // inkOnly is the theme for a photocopier: no fills, no tints that a second copy
@@ -113,12 +172,13 @@ func inkOnly(p atlas.Paint) string {
 	switch p.Role {
 	case atlas.NoPaint, atlas.NeighborFill, atlas.BoundaryBand:
 		return ""
-	case atlas.PaperRole, atlas.Blank, atlas.Level, atlas.Halo, atlas.WaterFill:
-		return white
-	case atlas.Texture, atlas.NeighborEdge, atlas.Hairline:
-		return "#7a7a7a"
-	case atlas.NeighborText, atlas.WaterEdge:
+	case atlas.Texture, atlas.AmountTexture, atlas.NeighborEdge: // no loss when a copy loses them
+		return "#8a8a8a"
+	case atlas.WaterEdge:
 		return "#555555"
+	case atlas.PaperRole, atlas.Blank, atlas.Level, atlas.Halo, atlas.WaterFill, atlas.Amount, atlas.EarlierFill, atlas.BandText,
+		atlas.Chalk, atlas.Flesh, atlas.Bark:
+		return white
 	default:
 		return "#000000"
 	}

@@ -1,0 +1,68 @@
+package press_test
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/atlas"
+	"sixmile/internal/atlas/fixture"
+	"sixmile/internal/press"
+)
+
+// contact names a folder for a look at everything: go test ./internal/press -run
+// ContactSheet -contact /tmp/contact
+var contact = flag.String("contact", "", "write every paper, theme and measure as PDF and PNG into this folder")
+
+// edition is a day for documents.
+var editionDay = time.Date(2027, 1, 14, 0, 0, 0, 0, time.UTC)
+
+func pdf(t testing.TB, o press.PDFOptions, scenes ...atlas.Scene) []byte {
+	t.Helper()
+	if o.Title == "" {
+		o.Title = "Plover County"
+	}
+	o.Lang, o.Date = "en", editionDay
+	var b bytes.Buffer
+	require.NoError(t, press.PDF(&b, scenes, o))
+	return b.Bytes()
+}
+
+func TestContactSheet(t *testing.T) {
+	if *contact == "" {
+		t.Skip("only with -contact")
+	}
+	require.NoError(t, os.MkdirAll(*contact, 0o755))
+	write := func(name string, theme press.Theme, s ...atlas.Scene) {
+		file := filepath.Join(*contact, fmt.Sprintf("%s-%s.pdf", name, theme))
+		require.NoError(t, os.WriteFile(file, pdf(t, press.PDFOptions{Theme: theme}, s...), 0o644))
+		f, err := os.Create(filepath.Join(*contact, fmt.Sprintf("%s-%s.png", name, theme)))
+		require.NoError(t, err)
+		defer f.Close()
+		require.NoError(t, press.PNG(f, s[0], press.PrintSize, theme))
+	}
+	for _, theme := range press.Themes() {
+		for _, p := range atlas.Papers() {
+			write("county-"+p.String(), theme, atlas.ComposeCounty(fixture.County(3), p))
+		}
+		for _, m := range []atlas.Measure{atlas.ShareFound, atlas.SampleCount, atlas.NewFigures} {
+			write("measure-"+m.String(), theme, atlas.ComposeCounty(fixture.Measured(m), atlas.LetterWide))
+		}
+		write("classes", theme, atlas.ComposeCounty(fixture.AllClasses(), atlas.LetterWide))
+		office := fixture.County(3)
+		office.Band = "Not for release"
+		write("office", theme, atlas.ComposeCounty(office, atlas.LetterWide))
+		write("state", theme, atlas.ComposeState(fixture.State(), atlas.LetterTall))
+		im := fixture.County(3).Imprint
+		im.Title = "Plover County, map by map"
+		write("years-wide", theme, atlas.ComposeYears(im, fixture.Years(6), atlas.LetterWide))
+		write("years-tall", theme, atlas.ComposeYears(im, fixture.Years(6), atlas.LetterTall))
+		write("thousands", theme, atlas.ComposeCounty(fixture.Thousands(), atlas.HalfLetter))
+	}
+}
