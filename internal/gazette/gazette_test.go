@@ -268,7 +268,7 @@ func TestCountyMap(t *testing.T) {
 		tranche(200, edition.KindTownship, []place.ID{211}, 0, 0, 3, 0, 0),
 		tranche(200, edition.KindDistrict, []place.ID{215, 216, 217, 218}, 0, 3, 0, 0, 0),
 	}
-	issue.Towns = []Town{{Name: "Hask", At: atlas.Point{X: 1, Y: 2}, Rank: 1}}
+	issue.Towns = []Town{{Name: "Hask", At: atlas.Point{X: 1, Y: 2}, Rank: 1}, {Name: "Kell", Rank: 2}}
 	x, err := NewIndex(issue)
 	require.NoError(t, err)
 	v, _ := x.County("county-2")
@@ -285,10 +285,12 @@ func TestCountyMap(t *testing.T) {
 	require.Equal(t, []int{215, 216, 217, 218}, m.Joined[0].Members)
 	require.Equal(t, "unconfirmed", m.Joined[0].Mark.String())
 	require.Len(t, m.Neighbors, 2)
+	require.Len(t, m.Towns, 2)
 	require.Equal(t, "Hask", m.Towns[0].Name)
 
 	s := x.StateMap(atlas.Imprint{}, Captions{County: func(v *CountyView) (string, string) { return v.Name, "/county/" + v.Slug }})
 	require.Len(t, s.Counties, 3)
+	require.Len(t, s.Towns, 1, "the first rank alone")
 	require.Equal(t, []string{"no-figures", "found-1"}, []string{s.Counties[0].Mark.String(), s.Counties[1].Mark.String()})
 	require.Equal(t, "/county/county-3", s.Counties[2].Href)
 }

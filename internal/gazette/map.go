@@ -44,7 +44,12 @@ func (x *Index) CountyMap(v *CountyView, imprint atlas.Imprint, cap Captions) at
 
 // StateMap is the map of all counties by their highest level.
 func (x *Index) StateMap(imprint atlas.Imprint, cap Captions) atlas.State {
-	m := atlas.State{Imprint: imprint, Outline: x.Issue.Outline, Water: x.Issue.Rivers, Ridge: x.Issue.Ridge, Towns: x.towns()}
+	m := atlas.State{Imprint: imprint, Outline: x.Issue.Outline, Water: x.Issue.Rivers, Ridge: x.Issue.Ridge}
+	for _, town := range x.towns() {
+		if town.Rank <= 1 { // there is no room for the others beside the counties' names
+			m.Towns = append(m.Towns, town)
+		}
+	}
 	for _, v := range x.state.Counties {
 		title, href := cap.County(v)
 		m.Counties = append(m.Counties, atlas.Area{

@@ -215,6 +215,24 @@ func TestList(t *testing.T) {
 	require.Equal(t, "A, B, C, and D", tell.list([]string{"A", "B", "C", "D"}, 4))
 }
 
+// Rows are by name, and by code where there is none: T9N before T10N.
+func TestRowsByName(t *testing.T) {
+	issue := small()
+	towns := issue.Counties[5].Townships
+	towns[0].Name = "Voss"
+	for i := range towns[1:] {
+		towns[i+1].Name = ""
+	}
+	towns[1].Code, towns[2].Code = "T10N R1E", "T9N R1E"
+	tell := newTeller(t, issue)
+	v, _ := tell.x.County("plover")
+	rows := tell.rows(v)
+	require.Equal(t, "T9N R1E", rows[0].Name)
+	require.Equal(t, "T10N R1E", rows[1].Name)
+	require.Equal(t, "Voss", rows[21].Name)
+	require.Equal(t, towns[0].Code, rows[21].Code)
+}
+
 func TestPercent(t *testing.T) {
 	require.Equal(t, []int{0, 0, 1, 50, 100}, []int{percent(0, 0), percent(0, 9), percent(1, 900), percent(1, 2), percent(7, 7)})
 }

@@ -1,6 +1,8 @@
 package open
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 
 	"sixmile/internal/assay"
@@ -202,7 +204,7 @@ func percent(n, all int) int {
 	return max(1, (100*n+all/2)/all)
 }
 
-// rows are the townships, the joined ones and the rest of the county.
+// rows are the townships by name, the joined ones and the rest of the county.
 func (t teller) rows(v *gazette.CountyView) []placeRow {
 	var out []placeRow
 	name := shortNames(v)
@@ -218,6 +220,7 @@ func (t teller) rows(v *gazette.CountyView) []placeRow {
 		}
 		out = append(out, r)
 	}
+	slices.SortStableFunc(out, func(a, b placeRow) int { return cmp.Or(natural(a.Name, b.Name), natural(a.Code, b.Code)) })
 	for i := range v.Joined {
 		r := t.figures(t.say("county.row.joined", "number", i+1), v.Joined[i].Summary)
 		r.ID = joinedID(i)
