@@ -90,7 +90,9 @@ func (c Count) eggs() int {
 // Density works out the reading of a count. Soil, water and portions are the
 // count's own, since a short bag gives less soil than the method asks for; the
 // recovery is the method's. Eggs and milliliters are added up over the
-// aliquots first, never averaged aliquot by aliquot.
+// aliquots first, never averaged aliquot by aliquot. Its limits are exact
+// Poisson, or negative binomial where two or more aliquots differ more than
+// counting makes them; the reading says which.
 //
 // The error is an *Invalid: of the count, or of the method with its fields
 // under "method.", or TooLarge at aliquots when the density is over MaxDensity.
@@ -110,7 +112,7 @@ func (c Count) Density(m Method) (Reading, error) {
 	if density(float64(eggs)) > MaxDensity*(1+rounding) {
 		return Reading{}, fmt.Errorf("Density: %w", &Invalid{Fields: findings{"aliquots": TooLarge}})
 	}
-	limits, err := stat.Poisson(eggs, stat.Confidence)
+	limits, err := c.limits()
 	if err != nil {
 		return Reading{}, fmt.Errorf("Density: %w", err)
 	}
@@ -119,9 +121,24 @@ func (c Count) Density(m Method) (Reading, error) {
 		Eggs:          eggs,
 		Density:       density(float64(eggs)),
 		PerEgg:        density(1),
-		Limits:        stat.Interval{Low: float64(density(limits.Low)), High: float64(density(limits.High))},
+		Limits:        stat.Interval{Low: float64(density(limits.eggs.Low)), High: float64(density(limits.eggs.High))},
 		LimitsKnown:   true,
+		LimitsBy:      limits.by,
+		Dispersion:    limits.dispersion,
 		CystSeen:      c.CystSeen,
 		JuvenilesSeen: c.JuvenilesSeen,
 	}, nil
+}
+
+// Again is the count with a further look at what is left of the same
+// suspension: the portions of both, and a cyst or juveniles seen in either. A
+// recount adds to a count, it does not take its place, unless the first was
+// wrong. The error is an *Invalid of Check: the two together may be more
+// portions than MaxAliquots or more than the suspension holds.
+func (c Count) Again(more ...Aliquot) (Count, error) {
+	c.Aliquots = append(append([]Aliquot(nil), c.Aliquots...), more...)
+	if err := c.Check(); err != nil {
+		return Count{}, fmt.Errorf("Again: %w", err)
+	}
+	return c, nil
 }

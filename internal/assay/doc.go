@@ -15,9 +15,15 @@
 //
 // Two things stand between the bag and the figure. The slide shows only part
 // of the suspension: a reading's limits are the exact Poisson limits of the
-// eggs seen (Garwood 1936), scaled. And eggs lie in the soil in cysts, so that
-// a scoop may hold no cyst at all although the bag has some: Method.MissChance
-// counts both, the limits of a reading only the first.
+// eggs seen (Garwood 1936), scaled, or negative binomial ones where two or more
+// aliquots differ more than a well-stirred suspension lets them. And eggs lie
+// in the soil in cysts, so that a scoop may hold no cyst at all although the
+// bag has some: Method.MissChance counts both, the limits of a reading only the
+// first.
+//
+// Scheme.Range and Scheme.Chances carry the limits over to the class,
+// Scheme.Recount says which counts another look is worth most for, Compare and
+// Chart watch over the lab itself by its duplicates and check samples.
 //
 // # When eggs are not yet a find
 //

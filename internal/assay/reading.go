@@ -25,8 +25,10 @@ type Reading struct {
 	Eggs          int           // eggs seen, over all aliquots; Counted only
 	Density       Density       // estimate; zero when nothing was seen
 	PerEgg        Density       // what one egg seen stands for; Counted only
-	Limits        stat.Interval // 95 %, exact Poisson on what the slide shows, eggs per 100 cm³
+	Limits        stat.Interval // 95 %, on what the slide shows, eggs per 100 cm³
 	LimitsKnown   bool          // false: Limits says nothing, and is not to be shown
+	LimitsBy      LimitMethod   // how Limits came about; Counted only
+	Dispersion    stat.Dispersion
 	CystSeen      bool
 	JuvenilesSeen bool
 }

@@ -24,6 +24,8 @@
 //   - Fieller, E. C. (1954), J. R. Stat. Soc. B 16:175-185: ratio of two means.
 //   - Tamhane, A. C. and Logan, B. R. (2004), Biometrics 60: ratio of means of
 //     groups that spread differently.
+//   - Neyman, J. (1939), Ann. Math. Stat. 10:35-57: counts of things that come
+//     in clusters, type A.
 //
-// Volumes and pages of the last five are from memory.
+// Volumes and pages of the last six are from memory.
 package stat

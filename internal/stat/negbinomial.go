@@ -69,7 +69,7 @@ func falling(f func(float64) float64, level, near float64) float64 {
 	}
 	for range 200 {
 		middle := low + (high-low)/2
-		if middle <= low || middle >= high || high-low < 1e-12*high {
+		if middle <= low || middle >= high || high-low < 1e-11*high {
 			break
 		}
 		if f(middle) < level {
