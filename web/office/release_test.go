@@ -14,7 +14,7 @@ func TestPreviewSaysWhatAReleaseWouldShow(t *testing.T) {
 	page := w.get(t, boss, "/office/release?cutoff=2026-11-30")
 	require.Equal(t, http.StatusOK, page.status)
 	require.Contains(t, page.text(".not-public"), "Not for release")
-	require.Contains(t, page.text("main"), "The results of 15 bags.")
+	require.Contains(t, page.text("main"), "The results of 15 bags:")
 	require.Contains(t, page.text("main"), "in 1 township with figures of its own")
 	require.Contains(t, page.text("main"), "in 1 group of joined townships")
 	require.Contains(t, page.text("main"), "as the rest of 1 county, township not shown")
@@ -76,7 +76,7 @@ func TestTooSoonToRelease(t *testing.T) {
 	page := w.get(t, boss, "/office/release")
 	require.Contains(t, page.text("#toosoon"), "Not before January 10, 2027")
 	require.Zero(t, page.Find("form[method=post][action='/office/release']").Length())
-	require.Contains(t, page.text("main"), "The results of 15 bags.", "the preview is still there")
+	require.Contains(t, page.text("main"), "The results of 15 bags:", "the preview is still there")
 
 	w.releases.tooSoon = true
 	posted := w.post(t, boss, "/office/release", "cutoff", "2026-11-30", "number", "12", "stamp", "5f3a", "confirm", "yes")

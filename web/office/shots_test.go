@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/account"
+	"sixmile/internal/bag"
+	"sixmile/internal/desk"
 	"sixmile/web/shell"
 )
 
@@ -112,38 +114,55 @@ func backDoor(next http.Handler) http.Handler {
 	})
 }
 
+// typed waits for the keyboard to be in a field, and types.
+func (b *browser) typed(t *testing.T, field, text string) {
+	t.Helper()
+	require.Eventually(t, func() bool {
+		there, err := chromedp.Run(b.ctx, chromedp.Evaluate[bool]("document.activeElement !== null && document.activeElement.matches('"+field+"')"))
+		return err == nil && there
+	}, 20*time.Second, 50*time.Millisecond, "the keyboard is not in %s", field)
+	b.do(t, chromedp.KeyEvent(text))
+}
+
 func (b *browser) walk(t *testing.T, w *world, base string) {
-	keys := func(s string) chromedp.Action[chromedp.Void] { return chromedp.KeyEvent(s) }
 	b.do(t, chromedp.Navigate(base+"/office/sign-in?to=/office/count"))
 	b.shot(t, "signin")
-	b.do(t, keys("technician"+kb.Tab+"wrong"+kb.Enter), chromedp.WaitVisible(".problems"))
+	b.typed(t, "#login", "technician"+kb.Tab+"wrong"+kb.Enter)
+	b.do(t, chromedp.WaitVisible(".problems"))
 	b.shot(t, "signin-wrong")
 
 	b.as(t, account.Technician, base)
 	b.do(t, chromedp.Navigate(base+"/office/login-bags"))
 	for _, c := range []string{codes[4].String(), codes[5].String(), codes[7].String(), "O0XXAAAA"} {
-		b.do(t, keys(c+kb.Enter), chromedp.WaitVisible("#outcome .outcome"), chromedp.Sleep(150*time.Millisecond))
+		b.typed(t, "#scan", c+kb.Enter)
+		b.do(t, chromedp.WaitVisible("#outcome .outcome"), chromedp.Sleep(200*time.Millisecond))
 	}
+	require.Contains(t, b.text(t, "#outcome"), "Character 1 was read as O.")
 	b.shot(t, "soil")
 
 	c := codes[0]
-	delete(w.lab.bags, c)
-	bag0 := w.lab.bags[codes[3]]
-	bag0.Code = c
-	bag0.Head = [16]byte{}
-	w.lab.bags[c] = bag0
+	w.lab.bags[c] = desk.LabBag{Code: c, State: bag.SoilIn, HasForm: true}
 	b.do(t, chromedp.Navigate(base+"/office/count"))
-	b.do(t, keys(c.String()+kb.Enter), chromedp.WaitVisible("#eggs1"), keys("42"), chromedp.WaitVisible(".density"))
+	b.typed(t, "#find", c.String()+kb.Enter)
+	b.typed(t, "#eggs1", "42")
+	b.do(t, chromedp.WaitVisible(".density"))
 	require.Contains(t, b.text(t, "#reading"), "2,100")
 	b.shot(t, "count")
-	b.do(t, keys(kb.Enter), chromedp.WaitVisible(".saved"))
+	b.do(t, chromedp.KeyEvent(kb.Enter), chromedp.WaitVisible(".saved"))
 	require.Contains(t, b.text(t, "#saved"), "2,100, moderate, likely 1,513 to 2,839")
 	b.shot(t, "count-saved")
 	// The keyboard is back in the field for the next bag.
-	b.do(t, keys(c.String()+kb.Enter), chromedp.WaitVisible("#standing"), keys("x4"+kb.Enter), chromedp.WaitVisible(".problems"))
+	b.typed(t, "#find", c.String()+kb.Enter)
+	b.typed(t, "#eggs1", "x4"+kb.Enter)
+	b.do(t, chromedp.WaitVisible(".problems"))
 	b.shot(t, "count-refused")
-	b.do(t, keys("50"+kb.Enter), chromedp.WaitVisible("#confirm-wrong"), keys(" "), chromedp.WaitVisible("#confirm:checked"))
+	b.typed(t, "#eggs1[aria-invalid]", "50"+kb.Enter) // over what stood there
+	b.typed(t, "#confirm", " ")
+	b.do(t, chromedp.WaitVisible("#confirm:checked"))
 	b.shot(t, "count-replace")
+	b.do(t, chromedp.Evaluate[chromedp.Void](`document.getElementById("method").value = "sieve_crush_250cm3.1";
+		document.getElementById("method").dispatchEvent(new Event("change"))`), chromedp.WaitVisible(".note[role=status]"))
+	require.Contains(t, b.text(t, "#reading"), "1,000")
 
 	b.as(t, account.Coordinator, base)
 	for name, path := range map[string]string{"desk": "/office", "lots": "/office/lots", "queue": "/office/queue", "release": "/office/release"} {

@@ -41,7 +41,7 @@ func (l landed) Shown() string {
 // soilView is the log-in page.
 type soilView struct {
 	Last    []landed // what this sending brought
-	Scan    field
+	Refused bool     // the code that was scanned could not be taken
 	Many    field
 	Batch   []landed // newest first
 	Carried string   // the batch for the next sending
@@ -83,7 +83,7 @@ func readBatch(s string) []landed {
 
 // newSoilView puts what came now on top of the batch that came before.
 func newSoilView(now, before []landed) soilView {
-	v := soilView{Last: now, Scan: field{Name: "scan"}, Many: field{Name: "many"}}
+	v := soilView{Last: now, Many: field{Name: "many"}}
 	for i := len(now) - 1; i >= 0; i-- {
 		if now[i].Outcome != soilNoCode {
 			v.Batch = append(v.Batch, now[i])

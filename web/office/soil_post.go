@@ -35,13 +35,9 @@ func (o *office) soilPost(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := newSoilView([]landed{got}, before)
-	if got.Outcome == soilNoCode || got.Outcome == soilNone {
-		// The field is left empty: a scanner would write behind what stands there.
-		v.Scan.Problem = o.Lang.SayOf("soil.outcome", string(got.Outcome))
-		if got.Why != "" {
-			v.Scan.Problem = got.Why
-		}
-	}
+	// The field is left empty whatever came: a scanner would write behind what
+	// stands there. What was refused is shown under it.
+	v.Refused = soilStatus(v.Last) != http.StatusOK
 	return o.showSoil(w, r, soilStatus(v.Last), v)
 }
 
