@@ -135,7 +135,7 @@ END $$;
 -- +goose StatementBegin
 CREATE FUNCTION open.give_answer(p_hash bytea)
 RETURNS TABLE (season int, county int, received boolean, held boolean, kind text, method int,
-               eggs int, density double precision, low double precision, high double precision, cyst boolean)
+               eggs int, density double precision, low double precision, high double precision, cyst boolean, juveniles boolean)
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
     WITH s AS (
         SELECT s.id, s.season, s.county, b.received IS NOT NULL AS received,
@@ -147,7 +147,7 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
           LEFT JOIN priv.bag b ON b.code = l.bag
          WHERE k.hash = p_hash
     )
-    SELECT s.season, s.county, s.received, s.held, h.kind, h.method, h.eggs, h.density, h.low, h.high, h.cyst
+    SELECT s.season, s.county, s.received, s.held, h.kind, h.method, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
       FROM s
       LEFT JOIN priv.head h ON h.sample = s.id AND NOT s.held
 $$;

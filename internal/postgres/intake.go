@@ -69,17 +69,18 @@ func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Ans
 		density   *float64
 		low, high *float64
 		cyst      *bool
+		juveniles *bool
 	)
 	err = s.db.QueryRow(ctx, `
-		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst
+		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst, juveniles
 		  FROM open.give_answer($1)`, hash[:]).
-		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst)
+		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst, &juveniles)
 	if err != nil {
 		return sample.Answer{}, err
 	}
 	a.County = place.ID(county)
 	if kind != nil {
-		a.Result = &sample.Result{Kind: *kind, Density: *density, Method: *method, Cyst: *cyst}
+		a.Result = &sample.Result{Kind: *kind, Density: *density, Method: *method, Cyst: *cyst, Juveniles: *juveniles}
 		if eggs != nil {
 			a.Result.Eggs = *eggs
 		}

@@ -116,11 +116,21 @@ func TestAnswerStates(t *testing.T) {
 	r := counted(t, 42, false)
 	for want, a := range map[answerState]sample.Answer{
 		stateWaiting: {}, stateCounting: {Received: true}, stateCounted: {Received: true, Result: r},
-		stateHeld: {Received: true, Held: true, Result: r},
 	} {
 		v := viewAnswer(a, assay.DefaultScheme(), nil)
 		require.Equal(t, want, v.State)
 		require.Equal(t, want == stateCounted, v.Class.Kind != 0, "no result before it may be told")
+	}
+}
+
+// A page must not tell an unknown, used or doubled code from one that was
+// issued: a held answer reads to the letter like one without a result.
+func TestAHeldAnswerLooksLikeAnyOther(t *testing.T) {
+	r := counted(t, 42, false)
+	for _, received := range []bool{false, true} {
+		plain := viewAnswer(sample.Answer{Received: received}, assay.DefaultScheme(), nil)
+		require.Equal(t, plain, viewAnswer(sample.Answer{Received: received, Held: true}, assay.DefaultScheme(), nil))
+		require.Equal(t, plain, viewAnswer(sample.Answer{Received: received, Held: true, Result: r}, assay.DefaultScheme(), nil))
 	}
 }
 
@@ -226,7 +236,7 @@ func TestAnswerPageStates(t *testing.T) {
 	office.answers[secretOf(5)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: counted(t, 3, false)}
 	office.answers[secretOf(6)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: &sample.Result{Kind: "class"}}
 	for n, says := range map[byte]string{
-		1: "The soil is not yet", 2: "not been counted yet", 3: "settle this code first",
+		1: "The soil is not yet", 2: "not been counted yet", 3: "The soil is not yet",
 		4: "missed about one time in twenty", 5: "follow-up bag free", 6: "no row for this result",
 	} {
 		res, doc := get(t, growerDeps(office), "/answer/"+secretOf(n).String())

@@ -16,7 +16,6 @@ type answerState string
 const (
 	stateWaiting  answerState = "waiting"  // the form is in, the soil is not
 	stateCounting answerState = "counting" // the soil is in
-	stateHeld     answerState = "held"     // the office has to settle the code
 	stateCounted  answerState = "counted"
 )
 
@@ -88,10 +87,11 @@ const (
 // caller to fill in.
 func viewAnswer(a sample.Answer, s assay.Scheme, methods map[int]assay.Method) answerView {
 	v := answerView{Season: a.Season, SchemeTitle: s.Title, Trace: whole(float64(s.Trace))}
+	// A code that the office has to settle first is told of in no way: the page
+	// of an unknown code reads like that of a bag still on a shelf, so that codes
+	// cannot be tried out.
 	switch {
-	case a.Held:
-		v.State = stateHeld
-	case a.Result != nil:
+	case a.Result != nil && !a.Held:
 		v.State = stateCounted
 		v.result(*a.Result, s, methods)
 	case a.Received:
