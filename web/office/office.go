@@ -6,7 +6,6 @@ package office
 
 import (
 	"context"
-	"log/slog"
 	"net/http"
 	"time"
 
@@ -41,7 +40,6 @@ type Deps struct {
 	Lang  *catalog.Lang
 	About desk.About
 	Today func() time.Time // the calendar date
-	Log   *slog.Logger
 	// Secure says that browsers reach the server by https even where the server
 	// itself is asked by http, behind a proxy.
 	Secure bool
