@@ -29,11 +29,13 @@ var mayImport = map[string]string{
 	"migrations":     "",
 
 	// What a sample is.
-	"internal/place":   "internal/fault",
-	"internal/bag":     "internal/fault",
-	"internal/assay":   "internal/fault internal/stat",
-	"internal/sample":  "internal/fault internal/stat internal/place internal/bag internal/assay",
-	"internal/tabular": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
+	"internal/place":     "internal/fault",
+	"internal/bag":       "internal/fault",
+	"internal/assay":     "internal/fault internal/stat",
+	"internal/virulence": "internal/stat internal/assay",
+	"internal/tray":      "internal/bag",
+	"internal/sample":    "internal/fault internal/stat internal/place internal/bag internal/assay",
+	"internal/tabular":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
 
 	// What may be known of many. The attacker shares nothing with what it attacks.
 	"internal/edition":        "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
@@ -53,7 +55,7 @@ var mayImport = map[string]string{
 	"internal/atlas/fixture": "internal/atlas", // invented maps for tests
 	"internal/catalog":       "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
 	"internal/account":       "internal/fault internal/place",
-	"internal/desk":          "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
+	"internal/desk":          "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/edition",
 
 	// An edition as its readers get it.
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
@@ -63,7 +65,7 @@ var mayImport = map[string]string{
 	"internal/geofile": "internal/fault internal/place",
 	"internal/outline": "",
 	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/catalog static/fonts",
-	"internal/demo": "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/tabular internal/edition internal/world " +
+	"internal/demo": "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
 		"internal/account internal/desk internal/geofile",
 
 	// The database.
@@ -85,7 +87,7 @@ var mayImport = map[string]string{
 	"cmd/measure": "*",
 }
 
-const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/tabular internal/edition " +
+const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
 	"internal/edge internal/plan internal/lookahead internal/atlas internal/gazette internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
