@@ -132,7 +132,7 @@ func newWorld(t *testing.T) *world {
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
-		Lang: catalog.English(), About: about, Today: func() time.Time { return today },
+		Lang: catalog.English(), About: about, Today: func() time.Time { return today }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		BaseURL: "https://scn.example.org/", Program: w.program, People: w.people, Passwords: w.passwords, Season: w.season,
 		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases,
 	})

@@ -61,6 +61,7 @@ func (o *office) lotsPost(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	o.Log.Info("lot issued", "season", lot.season, "bundles", len(bag.Sizes(lot.packs)))
 	next := url.Values{"season": {strconv.Itoa(lot.season)}, "issued": {idText(id)}}
 	http.Redirect(w, r, "/office/lots?"+next.Encode(), http.StatusSeeOther)
 	return nil

@@ -6,6 +6,7 @@ package office
 
 import (
 	"context"
+	"log/slog"
 	"net/http"
 	"time"
 
@@ -40,6 +41,7 @@ type Deps struct {
 	Lang  *catalog.Lang
 	About desk.About
 	Today func() time.Time // the calendar date
+	Log   *slog.Logger     // what was issued and released; never by whom
 	// Secure says that browsers reach the server by https even where the server
 	// itself is asked by http, behind a proxy.
 	Secure bool

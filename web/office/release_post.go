@@ -42,6 +42,7 @@ func (o *office) releasePost(w http.ResponseWriter, r *http.Request) error {
 	case err != nil:
 		return err
 	}
+	o.Log.Info("edition released", "number", e.Number, "code", e.Code)
 	p := o.page(r, o.Lang.Say("release.done.title", "number", strconv.Itoa(e.Number)))
 	return shell.Render(w, r, http.StatusOK, releasedPage(p, e))
 }
