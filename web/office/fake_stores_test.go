@@ -222,4 +222,3 @@ func (f *fakeReleases) Release(_ context.Context, number int, cutoff, day time.T
 	f.released = append(f.released, e)
 	return e, nil
 }
-
