@@ -45,6 +45,7 @@ type builder struct {
 	prefix   string    // before the ids and keys of one of several maps
 	panels   []subject // small maps instead of one
 	noBars   bool      // the sheet has no room for them
+	noNotes  bool      // nor for notes on what is beside the scale
 	codeFace Face
 	codeSize Unit
 	river    []Box // along rivers, which labels avoid when they can

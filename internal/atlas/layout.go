@@ -73,10 +73,15 @@ func (b *builder) beside(top Unit) Unit {
 }
 
 // shrink makes the running text a little smaller; before it would come under 80 %
-// of its full size, the bars go instead.
+// of its full size, the bars go instead, then the notes on what is not a level.
 func (b *builder) shrink(full Unit) {
-	if len(b.m.Bars) > 0 && !b.noBars && b.text*94 < full*80 {
+	switch {
+	case b.text*94 >= full*80:
+	case len(b.m.Bars) > 0 && !b.noBars:
 		b.noBars, b.text = true, full
+		return
+	case !b.noNotes:
+		b.noNotes, b.text = true, full
 		return
 	}
 	b.text = b.text * 94 / 100

@@ -83,6 +83,9 @@ func (b *builder) rows(rows []LegendRow, x, y, w, gap Unit) ([]Item, Unit) {
 	size, small := b.text, b.text*86/100
 	var out []Item
 	for i, r := range rows {
+		if b.noNotes && !r.scale() {
+			r.Note = ""
+		}
 		name, note := wrap(SansSemiBold, size, r.Name, tw), wrap(SansRegular, small, r.Note, tw)
 		h := max(size*110/100*Unit(len(name))+small*125/100*Unit(len(note))+size*55/100, b.text*180/100)
 		box := Box{x, y, x + sw, y + h}
@@ -122,6 +125,12 @@ func legendID(r LegendRow, i int) string {
 		return "joined" + strconv.Itoa(i)
 	}
 	return r.Mark.String()
+}
+
+// Swatch draws a small place with a mark in a box, as a legend does; value is
+// printed in it where the mark is Measured.
+func Swatch(m Mark, value string, box Box) []Item {
+	return new(builder).swatch(box, LegendRow{Mark: m, Value: value})
 }
 
 // swatch draws a small place with the row's mark.

@@ -96,6 +96,10 @@ func (t Text) Bounds() Box {
 	return Box{t.X + left, t.Y - up, t.X + left + w, t.Y + down}
 }
 
+// Wrap breaks a text into lines no wider than w when set in a face at a size; a
+// single longer word stands alone.
+func Wrap(face Face, size Unit, s string, w Unit) []string { return wrap(face, size, s, w) }
+
 // wrap breaks a text into lines no wider than w; a single longer word stands
 // alone.
 func wrap(face Face, size Unit, s string, w Unit) []string {

@@ -86,7 +86,7 @@ func (p Paper) sheet() sheet {
 	case HalfLetter:
 		return sheet{"half-letter", 11 * inch / 2, 17 * inch / 2, 900, 255, 560, 205, 0, 450}
 	case PosterPanel:
-		return sheet{"poster panel", 11*inch - 2*1500, 24000, 0, 420, 0, 310, 0, 900}
+		return sheet{"poster panel", 11*inch - 2*1500, 21500, 0, 400, 0, 320, 7400, 700}
 	case HandoutPanel:
 		return sheet{"handout panel", 17*inch/2 - 2*1500, 12600, 0, 275, 0, 215, 5200, 500}
 	default:

@@ -182,3 +182,39 @@ type Scene struct {
 	Title, Desc   string // accessible name and description of the whole
 	Items         []Item
 }
+
+// Shifted returns the items moved by so much; the scene stays as it is.
+func (s Scene) Shifted(dx, dy Unit) []Item { return shifted(s.Items, dx, dy) }
+
+func shifted(items []Item, dx, dy Unit) []Item {
+	out := make([]Item, 0, len(items))
+	move := func(p XY) XY { return XY{p.X + dx, p.Y + dy} }
+	for _, it := range items {
+		switch it := it.(type) {
+		case Path:
+			rings := make([]Ring, len(it.Rings))
+			for i, r := range it.Rings {
+				rings[i] = make(Ring, len(r))
+				for j, p := range r {
+					rings[i][j] = move(p)
+				}
+			}
+			it.Rings = rings
+			out = append(out, it)
+		case Segments:
+			lines := make([]Segment, len(it.Lines))
+			for i, l := range it.Lines {
+				lines[i] = Segment{move(l.A), move(l.B)}
+			}
+			it.Lines = lines
+			out = append(out, it)
+		case Text:
+			it.X, it.Y = it.X+dx, it.Y+dy
+			out = append(out, it)
+		case Group:
+			it.Items = shifted(it.Items, dx, dy)
+			out = append(out, it)
+		}
+	}
+	return out
+}

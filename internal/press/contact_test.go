@@ -63,6 +63,23 @@ func TestContactSheet(t *testing.T) {
 		im.Title = "Plover County, map by map"
 		write("years-wide", theme, atlas.ComposeYears(im, fixture.Years(6), atlas.LetterWide))
 		write("years-tall", theme, atlas.ComposeYears(im, fixture.Years(6), atlas.LetterTall))
+		poster, err := press.Poster(fixture.County(3), posterWords)
+		require.NoError(t, err)
+		write("poster", theme, poster)
+		handout, err := press.Handout(fixture.County(3), handoutWords)
+		require.NoError(t, err)
+		write("handout", theme, handout...)
+		roots, err := press.RootSheet(rootWords)
+		require.NoError(t, err)
+		write("roots", theme, roots)
+		slips, err := press.AnswerSlips(answerSlips(), slipWords)
+		require.NoError(t, err)
+		write("slips", theme, slips...)
+		title, err := press.TitleSlide("Soybean cyst nematode in Plover County", "What 412 bags of soil say", "Edition 12 · January 14, 2027")
+		require.NoError(t, err)
+		points, err := press.TextSlide("This winter", winter, cautions[1])
+		require.NoError(t, err)
+		write("slides", theme, title, atlas.ComposeCounty(fixture.County(3), atlas.Slide), points)
 		write("thousands", theme, atlas.ComposeCounty(fixture.Thousands(), atlas.HalfLetter))
 	}
 }

@@ -99,6 +99,8 @@ type raster struct {
 	letters *letters
 	z       vector.Rasterizer
 	ox, oy  float64 // of the shape being rasterized
+	points  []vec   // of the polygons of a stroke
+	polys   []poly
 }
 
 // color returns what a role looks like, nil where nothing is painted.
@@ -136,14 +138,23 @@ func (r *raster) ring(ring atlas.Ring) []vec {
 
 // start makes ready for a shape within the bounds; false when none of it shows.
 func (r *raster) start(lo, hi vec, margin float64) (image.Rectangle, bool) {
-	b := image.Rect(int(math.Floor(lo.x-margin)), int(math.Floor(lo.y-margin)),
-		int(math.Ceil(hi.x+margin)), int(math.Ceil(hi.y+margin))).Intersect(r.img.Bounds())
+	b := r.pixels(lo, hi, margin)
 	if b.Empty() {
 		return b, false
 	}
+	r.begin(b)
+	return b, true
+}
+
+// pixels are those of the picture that bounds reach.
+func (r *raster) pixels(lo, hi vec, margin float64) image.Rectangle {
+	return image.Rect(int(math.Floor(lo.x-margin)), int(math.Floor(lo.y-margin)),
+		int(math.Ceil(hi.x+margin)), int(math.Ceil(hi.y+margin))).Intersect(r.img.Bounds())
+}
+
+func (r *raster) begin(b image.Rectangle) {
 	r.z.Reset(b.Dx(), b.Dy())
 	r.ox, r.oy = float64(b.Min.X), float64(b.Min.Y)
-	return b, true
 }
 
 func (r *raster) move(p vec) { r.z.MoveTo(float32(p.x-r.ox), float32(p.y-r.oy)) }

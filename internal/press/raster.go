@@ -1,6 +1,7 @@
 package press
 
 import (
+	"image"
 	"slices"
 
 	"golang.org/x/image/font/sfnt"
@@ -42,12 +43,8 @@ func (r *raster) stroke(lines [][]vec, closed bool, p atlas.Paint, width atlas.U
 	if c == nil || len(lines) == 0 {
 		return
 	}
-	s := stroker{half: float64(r.theme.Width(p, width)) * r.k / 2, round: round, emit: r.polygon}
-	lo, hi := bounds(lines)
-	b, ok := r.start(lo, hi, s.half*4+1) // a miter may reach four widths
-	if !ok {
-		return
-	}
+	r.points, r.polys = r.points[:0], r.polys[:0]
+	s := stroker{half: float64(r.theme.Width(p, width)) * r.k / 2, round: round, emit: r.collect}
 	steps := make([]float64, len(dash))
 	for i, d := range dash {
 		steps[i] = float64(d) * r.k
@@ -55,7 +52,58 @@ func (r *raster) stroke(lines [][]vec, closed bool, p atlas.Paint, width atlas.U
 	for _, l := range lines {
 		s.line(l, closed, steps)
 	}
-	r.finish(b, c)
+	r.tiles(c)
+}
+
+// poly is a polygon waiting to be rasterized: its points among the raster's, and
+// its bounds.
+type poly struct {
+	from, to int
+	lo, hi   vec
+}
+
+func (r *raster) collect(points []vec) {
+	from := len(r.points)
+	r.points = append(r.points, points...)
+	lo, hi := bounds([][]vec{points})
+	r.polys = append(r.polys, poly{from, len(r.points), lo, hi})
+}
+
+// tile is the side of the squares in which strokes are rasterized: a long thin
+// line fills little of its bounds.
+const tile = 96
+
+// tiles rasterizes what was collected, square by square, and skips the squares
+// nothing reaches.
+func (r *raster) tiles(c *image.Uniform) {
+	if len(r.polys) == 0 {
+		return
+	}
+	lo, hi := r.polys[0].lo, r.polys[0].hi
+	for _, p := range r.polys {
+		lo, hi = vec{min(lo.x, p.lo.x), min(lo.y, p.lo.y)}, vec{max(hi.x, p.hi.x), max(hi.y, p.hi.y)}
+	}
+	all := r.pixels(lo, hi, 1)
+	for y := all.Min.Y; y < all.Max.Y; y += tile {
+		for x := all.Min.X; x < all.Max.X; x += tile {
+			b := image.Rect(x, y, x+tile, y+tile).Intersect(all)
+			left, top, right, bottom := float64(b.Min.X), float64(b.Min.Y), float64(b.Max.X), float64(b.Max.Y)
+			begun := false
+			for _, p := range r.polys {
+				if p.hi.x < left || p.lo.x > right || p.hi.y < top || p.lo.y > bottom {
+					continue
+				}
+				if !begun {
+					begun = true
+					r.begin(b)
+				}
+				r.polygon(r.points[p.from:p.to])
+			}
+			if begun {
+				r.finish(b, c)
+			}
+		}
+	}
 }
 
 func (r *raster) text(t atlas.Text) {
