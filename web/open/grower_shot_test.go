@@ -75,13 +75,22 @@ func answersOf(t *testing.T, office *fakeOffice) map[string]sample.Secret {
 	return out
 }
 
-// TestGrowerShots takes pictures of the pages into the folder SIXMILE_SHOTS,
-// for people to look at; without the variable there is nothing to do.
-func TestGrowerShots(t *testing.T) {
+// keep writes a picture into the folder SIXMILE_SHOTS, for people to look at;
+// without the variable the pages are walked all the same and no picture is kept.
+func keep(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
 	dir := os.Getenv("SIXMILE_SHOTS")
 	if dir == "" {
-		t.Skip("SIXMILE_SHOTS names no folder for pictures")
+		return
 	}
+	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, name+".png"), png, 0o600))
+}
+
+// TestGrowerInABrowser goes through the grower's pages at the size of a phone
+// and of a desk, and walks the form by hand.
+func TestGrowerInABrowser(t *testing.T) {
 	office := newOffice()
 	answers := answersOf(t, office)
 	site := growerSite(t, office)
@@ -89,9 +98,7 @@ func TestGrowerShots(t *testing.T) {
 		ctx := browse(t, phone, false)
 		shot := func(name string) {
 			t.Helper()
-			png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-			require.NoError(t, err)
-			require.NoError(t, os.WriteFile(filepath.Join(dir, "grower-"+name+"-"+view+".png"), png, 0o600))
+			keep(t, ctx, "grower-"+name+"-"+view)
 		}
 		for name, path := range map[string]string{"counties": "/send?bag=ABCD-2345", "bags": "/bags", "help": "/help"} {
 			require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(site+path)))
@@ -106,9 +113,7 @@ func TestGrowerShots(t *testing.T) {
 	ctx := browse(t, true, true)
 	for name, path := range map[string]string{"dark-send": "/send?county=plover", "dark-answer": "/answer/" + answers["high"].String()} {
 		require.NoError(t, chromedp.Do(ctx, chromedp.Navigate(site+path)))
-		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(filepath.Join(dir, "grower-"+name+".png"), png, 0o600))
+		keep(t, ctx, "grower-"+name)
 	}
 }
 

@@ -1,3 +1,5 @@
+//go:build pictures
+
 package open
 
 import (
@@ -18,12 +20,10 @@ import (
 )
 
 // TestMapShots takes pictures of the pages into the folder SIXMILE_SHOTS, for
-// people to look at; without the variable there is nothing to do.
+// people to look at: go test -tags pictures -run Shots ./web/open.
 func TestMapShots(t *testing.T) {
 	dir := os.Getenv("SIXMILE_SHOTS")
-	if dir == "" {
-		t.Skip("SIXMILE_SHOTS names no folder for pictures")
-	}
+	require.NotEmpty(t, dir, "SIXMILE_SHOTS names no folder for pictures")
 	empty := inventedIssue()
 	empty.Tranches, empty.Falls, empty.Edition = nil, nil, gazette.Edition{K: 3}
 	coarse := inventedIssue()
