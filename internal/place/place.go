@@ -1,6 +1,6 @@
-// Package place holds the places a sample may come from, the numbering of
-// sections in a surveyed township, and the rule that cuts a county's townships
-// into districts.
+// Package place holds the places a sample may come from, the reading of legal
+// descriptions, the numbering of sections in a surveyed township, and the rule
+// that cuts a county's townships into districts.
 package place
 
 import (

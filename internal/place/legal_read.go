@@ -1,0 +1,456 @@
+package place
+
+// reader takes a description's tokens apart. Its fields for a section or a
+// quarter are only whether one was seen: the numbers are checked where they
+// stand and kept nowhere.
+type reader struct {
+	tokens []token
+	at     int
+
+	s                 Survey
+	township, ranged  bool // a township, a range was told by a mark or a direction
+	section, quarter  bool
+	southTwo          bool // S2 was seen: a half or a section
+	bare              []bare
+	townshipAt, rngAt int // where they stood among the tokens
+}
+
+// bare is a number of which only its place tells what it is.
+type bare struct {
+	at       int
+	n        int
+	exact    bool
+	fraction bool // of a section there are none
+}
+
+// read walks all tokens.
+func (r *reader) read() Fault {
+	for r.at < len(r.tokens) {
+		fault := Fault("")
+		switch t := r.tokens[r.at]; t.sort {
+		case townshipMark:
+			fault = r.marked(true)
+		case rangeMark:
+			fault = r.marked(false)
+		case sectionMark, sectionsMark:
+			fault = r.sections(t.sort == sectionsMark)
+		case lotMark:
+			fault = r.lots()
+		case aSide:
+			fault = r.half()
+		case aQuarter:
+			fault = r.quarterPart()
+		case noQuarter:
+			fault = BadQuarter
+		case anOrdinal:
+			r.at++
+			if fault = BadMeridian; t.n <= 6 {
+				fault = r.meridian(t.n)
+			}
+		case aMeridian:
+			r.at++
+			fault = r.meridian(t.n)
+		case aNumber:
+			fault = r.number()
+		case aFraction, halfWord, quarterWord:
+			fault = Unclear // of nothing
+		default:
+			r.at++
+		}
+		if fault != "" {
+			return fault
+		}
+	}
+	return ""
+}
+
+// peek is the token i places on; a filler if there is none.
+func (r *reader) peek(i int) token {
+	if r.at+i < len(r.tokens) {
+		return r.tokens[r.at+i]
+	}
+	return token{sort: filler, gap: parted}
+}
+
+func (r *reader) skipFillers() {
+	for r.at < len(r.tokens) && r.tokens[r.at].sort == filler {
+		r.at++
+	}
+}
+
+// tier takes a number with its fraction.
+func (r *reader) tier() (n int, exact bool) {
+	t := r.peek(0)
+	r.at++
+	if t.long {
+		return 4 * (maxTier + 1), t.exact
+	}
+	f := r.peek(0)
+	if f.sort == aFraction && t.exact && (f.gap == glued || f.gap == spaced || f.gap == dashed) {
+		r.at++
+		return t.n + f.n, false
+	}
+	return t.n, t.exact
+}
+
+// marked takes the number and the direction behind a T or an R.
+func (r *reader) marked(township bool) Fault {
+	at := r.at
+	r.at++
+	r.skipFillers()
+	if r.peek(0).sort != aNumber {
+		return NotLegal
+	}
+	n, _ := r.tier()
+	if t := r.peek(0); t.sort == aQuarter && t.gap == glued {
+		return Unclear // R8SE
+	}
+	side := NotSaid
+	if t := r.peek(0); t.sort == aSide {
+		upright := Side(t.n) == North || Side(t.n) == South
+		mine, fault := r.sideIsMine(upright == township)
+		switch {
+		case fault != "":
+			return fault
+		case mine && upright != township:
+			return WrongWay
+		case mine:
+			side = Side(t.n)
+			r.at++
+		}
+	}
+	return r.set(township, n, side, at)
+}
+
+// sideIsMine tells whether the side at hand belongs to the number before it,
+// rather than beginning something: half of a section, or S for a section.
+// right is whether the number could have such a side.
+func (r *reader) sideIsMine(right bool) (bool, Fault) {
+	t, next := r.peek(0), r.peek(1)
+	switch {
+	case next.sort == halfWord, next.sort == aFraction:
+		if t.gap == glued {
+			return true, "" // "R8E 1/2": the fraction is then of nothing
+		}
+		if next.gap == glued || t.gap == parted || !right {
+			return false, ""
+		}
+		return false, Unclear // "R 8 E 1/2"
+	case next.sort != aNumber || Side(t.n) == East || Side(t.n) == West || Side(t.n) == North:
+		// A lone N, E or W can only be a direction, unless it is a half: "E2".
+		half := next.sort == aNumber && next.n == eastTwo && next.gap == glued && t.gap != glued
+		return !half, ""
+	case !right || t.gap == parted:
+		return false, "" // "R8 S12": a section
+	case t.gap == glued && next.gap != glued:
+		return true, "" // "21S 8"
+	case next.gap == glued && t.gap != glued:
+		return false, "" // "T21 S12"
+	}
+	// "21 S 8 W" and "21S8W" are a township and a range; where the range is told
+	// elsewhere the number might be a section as well.
+	after := r.peek(2)
+	if after.sort == aFraction {
+		after = r.peek(3)
+	}
+	if after.sort == aSide && (Side(after.n) == East || Side(after.n) == West) {
+		return true, ""
+	}
+	if r.ranged || r.hasRangeMark() {
+		return false, Unclear
+	}
+	return true, ""
+}
+
+// eastTwo is the number of "E2", the east half, in quarters.
+const eastTwo = 8
+
+func (r *reader) hasRangeMark() bool {
+	for _, t := range r.tokens[r.at:] {
+		if t.sort == rangeMark {
+			return true
+		}
+	}
+	return false
+}
+
+// set notes a township or a range.
+func (r *reader) set(township bool, n int, side Side, at int) Fault {
+	tier, own, said, where := &r.s.Range, &r.s.EastWest, &r.ranged, &r.rngAt
+	bad := BadRange
+	if township {
+		tier, own, said, where = &r.s.Township, &r.s.NorthSouth, &r.township, &r.townshipAt
+		bad = BadTownship
+	}
+	switch {
+	case n < int(Whole(1)) || n > int(Whole(maxTier)):
+		return bad
+	case *said && (*tier != Tier(n) || *own != side && *own != NotSaid && side != NotSaid):
+		return Twice
+	}
+	*tier, *said, *where = Tier(n), true, at
+	if side != NotSaid {
+		*own = side
+	}
+	return ""
+}
+
+// sectionNumber takes one number and checks it.
+func (r *reader) sectionNumber() Fault {
+	t := r.peek(0)
+	r.at++
+	if t.long || !t.exact || t.n < int(Whole(1)) || t.n > int(Whole(Tiers*Tiers)) {
+		return BadSection
+	}
+	r.section = true
+	return ""
+}
+
+// sections takes what stands behind the mark of a section: one number, with
+// "and" more of them, and in a plural every number in a list.
+func (r *reader) sections(plural bool) Fault {
+	r.at++
+	r.skipFillers()
+	if r.peek(0).sort != aNumber {
+		return BadSection
+	}
+	if fault := r.sectionNumber(); fault != "" {
+		return fault
+	}
+	for {
+		next := r.peek(0)
+		switch {
+		case next.sort == joint && r.peek(1).sort == aNumber && r.peek(2).sort != aSide:
+			r.at++
+		case plural && next.sort == aNumber && next.gap >= dashed && r.peek(1).sort != aSide:
+		default:
+			return ""
+		}
+		if fault := r.sectionNumber(); fault != "" {
+			return fault
+		}
+	}
+}
+
+// maxLot is more government lots than a section can have.
+const maxLot = 99
+
+// lots takes the numbers of government lots.
+func (r *reader) lots() Fault {
+	for r.peek(0).sort == lotMark {
+		r.at++
+	}
+	r.skipFillers()
+	for first := true; ; first = false {
+		if t := r.peek(0); t.sort == joint || !first && t.sort == aNumber && t.gap == parted && r.peek(1).sort != aSide {
+			if t.sort == joint {
+				r.at++
+			}
+		} else if !first {
+			return ""
+		}
+		t := r.peek(0)
+		if t.sort != aNumber || t.long || !t.exact || t.n < int(Whole(1)) || t.n > int(Whole(maxLot)) {
+			return BadLot
+		}
+		r.at++
+		r.quarter = true
+	}
+}
+
+// half takes a side that belongs to no number before it: half of something
+// (N½, E2, south half), the letters of a quarter written apart (N.E.), or S for
+// a section.
+func (r *reader) half() Fault {
+	t, next := r.peek(0), r.peek(1)
+	side := Side(t.n)
+	switch {
+	case next.sort == aSide && next.gap <= dotted && (side == North || side == South) &&
+		(Side(next.n) == East || Side(next.n) == West):
+		r.at++
+		return r.quarterPart()
+	case next.sort == halfWord, next.sort == aFraction && next.n == 2:
+		r.at += 2
+		if r.peek(0).sort == halfWord {
+			r.at++
+		}
+		r.quarter = true
+		return ""
+	case next.sort == aFraction || next.sort == quarterWord:
+		return BadQuarter // there is a NE quarter, but no N one
+	case next.sort == aNumber && next.n == eastTwo && next.exact && (next.gap == glued || next.gap == slashed):
+		// E2 is a half; S2 may be section 2 as well, and both are dropped.
+		r.at += 2
+		if side == South {
+			r.southTwo = true
+		} else {
+			r.quarter = true
+		}
+		return ""
+	case side == South && next.sort == aNumber:
+		return r.sections(false)
+	}
+	return Unclear
+}
+
+// quarterPart takes NE, NE¼, NE4 or northeast quarter.
+func (r *reader) quarterPart() Fault {
+	r.at++
+	r.quarter = true
+	for r.peek(0).sort == filler && r.peek(1).sort == quarterWord {
+		r.at++
+	}
+	switch t := r.peek(0); {
+	case t.sort == aFraction && t.n != 1, t.sort == halfWord:
+		return BadQuarter // NE½
+	case t.sort == aFraction, t.sort == quarterWord, t.sort == aNumber && t.n == int(Whole(4)) && (t.gap == glued || t.gap == slashed):
+		r.at++
+		if r.peek(0).sort == quarterWord {
+			r.at++
+		}
+	}
+	return ""
+}
+
+// meridian notes one, and passes over the words behind it.
+func (r *reader) meridian(n int) Fault {
+	for r.peek(0).sort == meridianWord {
+		r.at++
+	}
+	m := Meridian(n)
+	switch {
+	case n < 1 || n > 255 || !m.Known():
+		return BadMeridian
+	case r.s.Meridian != 0 && r.s.Meridian != m:
+		return Twice
+	}
+	r.s.Meridian = m
+	return ""
+}
+
+// number takes a number without a mark: a direction behind it tells what it
+// is, or its place among the others will.
+func (r *reader) number() Fault {
+	at := r.at
+	if r.peek(1).sort == meridianWord && r.peek(0).exact {
+		n := r.peek(0).n / 4
+		r.at++
+		if n > 6 {
+			return BadMeridian
+		}
+		return r.meridian(n)
+	}
+	n, exact := r.tier()
+	side := r.peek(0)
+	if side.sort == aSide {
+		mine, fault := r.sideIsMine(true)
+		if fault != "" {
+			return fault
+		}
+		if mine {
+			r.at++
+			return r.set(Side(side.n) == North || Side(side.n) == South, n, Side(side.n), at)
+		}
+	}
+	r.bare = append(r.bare, bare{at: at, n: n, exact: exact})
+	return ""
+}
+
+// settle finds what the bare numbers are: sections come before townships,
+// townships before ranges, and what is left when both are known is a section.
+func (r *reader) settle() (Survey, Fault) {
+	var fault Fault
+	switch {
+	case r.township && r.ranged:
+		fault = r.settleRest(r.bare)
+	case r.township:
+		fault = r.settleRange()
+	case r.ranged:
+		fault = r.settleTownship()
+	default:
+		fault = r.settleAll()
+	}
+	if fault != "" {
+		return Survey{}, fault
+	}
+	return r.s, ""
+}
+
+// settleRest takes bare numbers that can only be a section: one at most.
+func (r *reader) settleRest(rest []bare) Fault {
+	if len(rest) == 0 {
+		return ""
+	}
+	if len(rest) > 1 || r.section {
+		return Unclear
+	}
+	r.section = true
+	if b := rest[0]; !b.exact || b.n < int(Whole(1)) || b.n > int(Whole(Tiers*Tiers)) {
+		return BadSection
+	}
+	return ""
+}
+
+// settleRange finds the range among the numbers behind the township.
+func (r *reader) settleRange() Fault {
+	before, after := r.split(r.townshipAt)
+	switch {
+	case len(after) == 0:
+		return NoRange
+	case len(after) > 1:
+		return Unclear
+	}
+	if fault := r.set(false, after[0].n, NotSaid, after[0].at); fault != "" {
+		return fault
+	}
+	return r.settleRest(before)
+}
+
+// settleTownship finds the township among the numbers before the range.
+func (r *reader) settleTownship() Fault {
+	before, after := r.split(r.rngAt)
+	if len(before) == 0 {
+		return NoTownship
+	}
+	last := before[len(before)-1]
+	if fault := r.set(true, last.n, NotSaid, last.at); fault != "" {
+		return fault
+	}
+	return r.settleRest(append(before[:len(before)-1:len(before)-1], after...))
+}
+
+// settleAll reads numbers alone: township and range, or section, township and
+// range, as common practice writes them.
+func (r *reader) settleAll() Fault {
+	for _, b := range r.bare {
+		if !b.exact {
+			return Coordinates // a half township is marked as one; 44.5 is a latitude
+		}
+	}
+	n := len(r.bare)
+	switch {
+	case n <= 1 && (r.section || r.quarter || r.southTwo):
+		return NoTownship
+	case n < 2:
+		return NotLegal
+	case n > 3, n == 3 && r.section, n == 2 && r.quarter && !r.section:
+		return Unclear
+	}
+	if fault := r.set(true, r.bare[n-2].n, NotSaid, r.bare[n-2].at); fault != "" {
+		return fault
+	}
+	if fault := r.set(false, r.bare[n-1].n, NotSaid, r.bare[n-1].at); fault != "" {
+		return fault
+	}
+	return r.settleRest(r.bare[:n-2])
+}
+
+// split parts the bare numbers at a token.
+func (r *reader) split(at int) (before, after []bare) {
+	for i, b := range r.bare {
+		if b.at > at {
+			return r.bare[:i], r.bare[i:]
+		}
+	}
+	return r.bare, nil
+}
