@@ -42,7 +42,24 @@ func scenes() map[string]atlas.Scene {
 			Mark: atlas.Mark{Standing: atlas.Standing(i % 4), Lines: 1 + i%3, Of: 3},
 		})
 	}
+	district, recalled, office := fixture.County(3), fixture.County(3), fixture.County(3)
+	district.Joined = []atlas.Joined{{Shape: district.Outline, Mark: atlas.Mark{Standing: atlas.Found, Lines: 3, Of: 3}, Title: "The whole county"}}
+	for i := range district.Areas {
+		if i%5 > 0 {
+			district.Areas[i].Mark = atlas.Mark{}
+		}
+		district.Joined[0].Members = append(district.Joined[0].Members, district.Areas[i].ID)
+		recalled.Areas[i].Mark = atlas.Mark{Standing: atlas.Recalled}
+	}
+	office.Band = "Not for release"
 	return map[string]atlas.Scene{
+		"district":           atlas.ComposeCounty(district, atlas.TabloidWide),
+		"recalled":           atlas.ComposeCounty(recalled, atlas.LetterWide),
+		"office":             atlas.ComposeCounty(office, atlas.LetterTall),
+		"thousands":          atlas.ComposeCounty(fixture.Thousands(), atlas.HalfLetter),
+		"share":              atlas.ComposeCounty(fixture.Measured(atlas.ShareFound), atlas.TabloidTall),
+		"new":                atlas.ComposeCounty(fixture.Measured(atlas.NewFigures), atlas.Screen),
+		"years":              atlas.ComposeYears(office.Imprint, fixture.Years(6), atlas.LetterWide),
 		"county-screen":      atlas.ComposeCounty(fixture.County(3), atlas.Screen),
 		"county-phone":       atlas.ComposeCounty(fixture.County(3), atlas.Phone),
 		"county-letter-tall": atlas.ComposeCounty(fixture.County(4), atlas.LetterTall),
@@ -174,81 +191,6 @@ func TestFurrowsAreTheClass(t *testing.T) {
 	})
 }
 
-func TestTextsDoNotOverlap(t *testing.T) {
-	check := func(t *testing.T, s atlas.Scene) {
-		var texts []atlas.Text
-		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
-			if x, ok := it.(atlas.Text); ok {
-				texts = append(texts, x)
-			}
-		})
-		require.NotEmpty(t, texts)
-		sheet := atlas.Box{X1: s.Width, Y1: s.Height}
-		for i, a := range texts {
-			x := a.Bounds()
-			require.True(t, x.X0 >= sheet.X0 && x.Y0 >= sheet.Y0 && x.X1 <= sheet.X1 && x.Y1 <= sheet.Y1, "%q leaves the sheet", a.S)
-			for _, b := range texts[:i] {
-				y := b.Bounds()
-				require.False(t, x.X0 < y.X1 && y.X0 < x.X1 && x.Y0 < y.Y1 && y.Y0 < x.Y1, "%q over %q", a.S, b.S)
-			}
-		}
-	}
-	counties(t, func(t *testing.T, _ atlas.County, s atlas.Scene) { check(t, s) })
-	for _, p := range atlas.Papers() {
-		t.Run("state "+p.String(), func(t *testing.T) { check(t, atlas.ComposeState(fixture.State(), p)) })
-	}
-}
-
-func TestNamesHideNoFurrow(t *testing.T) {
-	counties(t, func(t *testing.T, _ atlas.County, s atlas.Scene) {
-		var lines []atlas.Segment
-		var names []atlas.Text
-		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, around atlas.GroupKind) {
-			switch it := it.(type) {
-			case atlas.Segments:
-				if it.Kind == atlas.Furrows && around != atlas.LegendGroup {
-					lines = append(lines, it.Lines...)
-				}
-			case atlas.Text:
-				if it.Halo {
-					names = append(names, it)
-				}
-			}
-		})
-		for _, n := range names {
-			b := n.Bounds()
-			for _, l := range lines {
-				if l.A.Y < b.Y0 || l.A.Y > b.Y1 {
-					continue
-				}
-				hidden := min(b.X1, l.B.X) - max(b.X0, l.A.X)
-				require.LessOrEqual(t, hidden*2, l.B.X-l.A.X, "%q hides a furrow", n.S)
-			}
-		}
-	})
-}
-
-func TestLegendExplainsWhatIsDrawn(t *testing.T) {
-	counties(t, func(t *testing.T, c atlas.County, s atlas.Scene) {
-		rows := map[string]bool{}
-		walk(s.Items, atlas.LayerGroup, func(it atlas.Item, _ atlas.GroupKind) {
-			if g, ok := it.(atlas.Group); ok && g.Kind == atlas.LegendGroup {
-				rows[strings.TrimPrefix(g.ID, "l")] = true
-			}
-		})
-		drawn := map[string]bool{}
-		for _, a := range c.Areas {
-			drawn[a.Mark.String()] = true
-		}
-		for m := range drawn {
-			require.True(t, rows[m], "%s is drawn and not explained", m)
-		}
-		for _, m := range []string{"recalled", "waiting"} {
-			require.Equal(t, drawn[m], rows[m], "%s", m)
-		}
-	})
-}
-
 func TestMarkNames(t *testing.T) {
 	for want, m := range map[string]atlas.Mark{
 		"no-figures":  {},
@@ -259,6 +201,8 @@ func TestMarkNames(t *testing.T) {
 		"found-1":     {Standing: atlas.Found},
 		"recalled":    {Standing: atlas.Recalled},
 		"waiting":     {Standing: atlas.Waiting},
+		"earlier":     {Standing: atlas.Earlier},
+		"measured-4":  {Standing: atlas.Measured, Lines: 4, Of: 5},
 	} {
 		require.Equal(t, want, m.String())
 	}
@@ -286,7 +230,8 @@ func TestAnyShapesCompose(t *testing.T) {
 		c := atlas.County{Imprint: atlas.Imprint{Title: "Teasel", Words: fixture.Words(3)}}
 		for i := range rapid.IntRange(0, 4).Draw(t, "areas") {
 			c.Areas = append(c.Areas, atlas.Area{ID: i, Code: "T1N R1E", Short: "1-1", Shape: shape.Draw(t, "shape"),
-				Mark: atlas.Mark{Standing: atlas.Standing(rapid.IntRange(0, 7).Draw(t, "standing")), Lines: rapid.IntRange(-1, 9).Draw(t, "lines"), Of: rapid.IntRange(-1, 9).Draw(t, "of")}})
+				Mark:  atlas.Mark{Standing: atlas.Standing(rapid.IntRange(0, 9).Draw(t, "standing")), Lines: rapid.IntRange(-1, 9).Draw(t, "lines"), Of: rapid.IntRange(-1, 9).Draw(t, "of")},
+				Value: "38%", First: rapid.Bool().Draw(t, "first")})
 		}
 		c.Joined = []atlas.Joined{{Shape: shape.Draw(t, "union"), Members: []int{0, 1}, Mark: atlas.Mark{Standing: atlas.Found, Lines: 2, Of: 3}}}
 		c.Outline, c.Ridge = shape.Draw(t, "outline"), shape.Draw(t, "ridge")
