@@ -232,12 +232,14 @@ $$;
 -- +goose StatementEnd
 
 -- +goose StatementBegin
-CREATE FUNCTION priv.close_edition() RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, pg_temp AS $$
+CREATE FUNCTION priv.close_edition() RETURNS trigger LANGUAGE plpgsql
+SET search_path = pg_catalog, pg_temp SET work_mem = '64MB' SET enable_nestloop = off AS $$
 DECLARE
     v_rule text;
 BEGIN
     -- min and not LIMIT 1: for one row the planner would choose plans that are
-    -- quick to find something, and there is nothing to find.
+    -- quick to find something, and there is nothing to find. No nested loops: the
+    -- planner knows nothing of rows stored a moment ago, and takes them for few.
     SELECT min(f) INTO v_rule FROM priv.edition_faults(NEW) f;
     IF v_rule IS NULL THEN
         SELECT min(f) INTO v_rule FROM priv.shape_faults(NEW) f;

@@ -29,6 +29,7 @@ type commands struct {
 	Office     officeCommand     `cmd:"" help:"Say where a county hands out bags and takes them back."`
 	Bags       bagsCommand       `cmd:"" help:"Issue bags and print their sheets."`
 	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office."`
+	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`
 	Health     healthCommand     `cmd:"" help:"Ask a running server whether it is ready."`
 }
 

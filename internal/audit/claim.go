@@ -47,6 +47,9 @@ const (
 	FoundInAll  Measure = "counties with finds"      // of the state
 	WithFigures Measure = "counties with figures"    // of the state
 	Groups      Measure = "groups of joined places"  // of a county
+	GroupsFound Measure = "groups with finds"        // of those
+	Judged      Measure = "sure either way"          // none found, and finds
+	Share       Measure = "finds in a hundred"       // of those, rounded
 	HasFigures  Measure = "figures, and not a blank" // "true", "false"
 )
 

@@ -19,7 +19,7 @@ type sum struct {
 	through             int
 	shown, foundIn      int
 	foundInAll, figures int
-	groups              int
+	groups, groupsFound int
 	fallHighest         int // of a fall figure; -2: this is none
 }
 
@@ -129,6 +129,8 @@ func countPlaces(sums map[Scope]*sum, groups map[int][][]int) {
 					up.foundIn++
 				}
 			}
+		case scope.Joined > 0 && s.finds > 0:
+			sums[Scope{County: scope.County}].groupsFound++
 		case scope.County > 0 && scope == (Scope{County: scope.County}):
 			s.groups = len(groups[scope.County])
 			state.figures++
@@ -161,6 +163,14 @@ func (s *sum) highest() int {
 	return slices.Index(s.ranks, "none")
 }
 
+// share is the finds in a hundred of those that are sure either way.
+func (s *sum) share() int {
+	if s.none+s.finds == 0 {
+		return 0
+	}
+	return (200*s.finds + s.none + s.finds) / (2 * (s.none + s.finds))
+}
+
 // mark is the highest rank as maps draw it: the number of lines is the place
 // among the found levels.
 func (s *sum) mark() string {
@@ -181,7 +191,8 @@ func (s *sum) value(m Measure) string {
 	numbers := map[Measure]int{
 		Samples: s.samples, Finds: s.finds, NoneFound: s.none, Unconfirmed: s.unconfirmed, Unsorted: s.unsorted,
 		Highest: s.highest(), Shown: s.shown, FoundIn: s.foundIn, FoundInAll: s.foundInAll,
-		WithFigures: s.figures, Groups: s.groups,
+		WithFigures: s.figures, Groups: s.groups, GroupsFound: s.groupsFound,
+		Judged: s.none + s.finds, Share: s.share(),
 	}
 	if n, known := numbers[m]; known {
 		return strconv.Itoa(n)
