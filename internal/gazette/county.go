@@ -22,7 +22,9 @@ type CountyView struct {
 	Rest Summary
 
 	Shown, WithFinds int // townships with figures of their own; those of them with eggs
+	Recalled         int // townships whose figures were taken back, and that have no others
 
+	Oldest    Window // of the oldest tranches; Window is of all
 	Share     Share
 	HasShare  bool
 	Fall      Fall // of the edition's own season
@@ -37,6 +39,10 @@ type TownshipView struct {
 	Mark   atlas.Mark
 	Joined []int // indexes into CountyView.Joined
 }
+
+// Recalled tells that the township's own figures were taken back with their
+// edition and that it has no others, of its own or joined.
+func (t *TownshipView) Recalled() bool { return t.Mark.Standing == atlas.Recalled }
 
 // JoinedView is the tranches that several townships have together.
 type JoinedView struct {
@@ -101,6 +107,9 @@ func (x *Index) countyView(c *County, tranches []edition.Tranche, falls []editio
 		if v.Areas[i], err = x.townshipView(&c.Townships[i], tranches, v.Joined); err != nil {
 			return nil, err
 		}
+		if v.Areas[i].Recalled() {
+			v.Recalled++
+		}
 		if v.Areas[i].HasFigures() {
 			v.Shown++
 		}
@@ -108,6 +117,7 @@ func (x *Index) countyView(c *County, tranches []edition.Tranche, falls []editio
 			v.WithFinds++
 		}
 	}
+	v.Oldest = oldestOf(tranches)
 	v.Share, v.HasShare = shareOf(v.Figures)
 	v.Fall, v.HasFall = fallOf(falls, x.Issue.Edition.Season)
 	return v, nil
@@ -120,6 +130,9 @@ func (x *Index) townshipView(t *Township, tranches []edition.Tranche, joined []J
 		if slices.Contains(j.Members, t) {
 			v.Joined = append(v.Joined, i)
 		}
+	}
+	if !v.HasFigures() && len(v.Joined) == 0 && slices.Contains(x.Issue.Recalled, t.ID) {
+		v.Mark = atlas.Mark{Standing: atlas.Recalled}
 	}
 	return v, err
 }

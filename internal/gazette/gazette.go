@@ -66,9 +66,17 @@ type Issue struct {
 	Rivers   []atlas.Line
 	Ridge    atlas.Shape
 	Towns    []Town
+	// Editions are this one and those before it that stand, oldest first.
+	Editions []Edition
+	// Methods are the lab's, oldest first: what "none found" is worth.
+	Methods []assay.Method
+
 	// Tranches are those of this edition and of all before it that stand.
 	Tranches []edition.Tranche
 	Falls    []edition.FallFigure
+	// Recalled are the townships that had figures of their own in an edition
+	// since withdrawn.
+	Recalled []place.ID
 }
 
 // Ranks is the scheme as the counting sees it.

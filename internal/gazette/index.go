@@ -27,6 +27,7 @@ type StateView struct {
 	WithFinds   int           // those of them with eggs
 	FoundIn     int           // counties with eggs
 	WithFigures int           // counties with figures of any kind
+	Recalled    int           // townships that show that a figure was taken back
 }
 
 // NewIndex sums an Issue up. It errs where a tranche is of a county that the
@@ -78,6 +79,7 @@ func (x *Index) sumState(byID map[place.ID]*CountyView) (err error) {
 		s.Counties = append(s.Counties, v)
 		s.Shown += v.Shown
 		s.WithFinds += v.WithFinds
+		s.Recalled += v.Recalled
 		if v.Finds > 0 {
 			s.FoundIn++
 		}

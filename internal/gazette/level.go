@@ -78,6 +78,21 @@ func windowOf(tranches []edition.Tranche) Window {
 	return w
 }
 
+// oldestOf is the window of the oldest tranches: those gathered up to the
+// earliest fall. Some of their bags may be older still; nothing finer is known.
+func oldestOf(tranches []edition.Tranche) Window {
+	var w Window
+	for _, t := range tranches {
+		switch {
+		case w.Through == 0 || t.Window.Through < w.Through:
+			w = Window{Only: t.Window.ThisFall, Through: t.Window.Through}
+		case t.Window.Through == w.Through:
+			w.Only = w.Only && t.Window.ThisFall
+		}
+	}
+	return w
+}
+
 // Summary is a sum of whole tranches with what follows from it.
 type Summary struct {
 	edition.Figures

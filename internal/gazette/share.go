@@ -1,8 +1,6 @@
 package gazette
 
 import (
-	"math"
-
 	"sixmile/internal/edition"
 	"sixmile/internal/stat"
 )
@@ -28,8 +26,7 @@ func shareOf(f edition.Figures) (Share, bool) {
 // PerHundred is the share and its interval in hundredths. The ends are rounded
 // outward, so what is printed is never narrower than the interval.
 func (s Share) PerHundred() (share, low, high int) {
-	share = int(math.Round(100 * float64(s.Finds) / float64(s.Judged)))
-	return share, int(math.Floor(100 * s.Interval.Low)), int(math.Ceil(100 * s.Interval.High))
+	return perHundred(s.Finds, s.Judged, s.Interval)
 }
 
 // Fall is about how much came in from a county in one fall, results that are
