@@ -58,7 +58,7 @@ func (r *pageReader) stateMap(page *goquery.Selection) {
 			r.measures(Scope{County: id}, title[strings.LastIndex(title, ", "):], Samples)
 		}
 	})
-	r.totals(page, Scope{})
+	r.totals(page, Scope{}, FoundInAll, WithFigures)
 }
 
 // title is a mark's name, without the place's own.
@@ -69,8 +69,13 @@ func (r *pageReader) title(g *goquery.Selection) string {
 
 var totals = regexp.MustCompile(`^([\d,]+) bags?, falls up to \d+$`)
 
-// totals reads the line under a map's heading.
-func (r *pageReader) totals(page *goquery.Selection, s Scope) {
+// totals reads the line under a map's heading, and the map's description.
+func (r *pageReader) totals(page *goquery.Selection, s Scope, described ...Measure) {
+	page.Find("svg desc").Each(func(_ int, d *goquery.Selection) {
+		if _, found, has := strings.Cut(words(d), "Eggs found in "); has {
+			r.measures(s, found, described...)
+		}
+	})
 	page.Find("svg text").Each(func(_ int, t *goquery.Selection) {
 		if m := totals.FindStringSubmatch(words(t)); m != nil {
 			r.measures(s, m[1], Samples)
@@ -261,5 +266,5 @@ func (r *pageReader) countyMap(page *goquery.Selection) {
 		}
 		mark(Scope{County: r.county.ID, Joined: n + 1}, g)
 	})
-	r.totals(page, Scope{County: r.county.ID})
+	r.totals(page, Scope{County: r.county.ID}, FoundIn, Shown)
 }
