@@ -1,0 +1,171 @@
+package tabular
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// Limits on the parts of a workbook, ours: shared texts, styles and the like
+// become structures many times their size once read, worksheets are read as
+// they pass.
+const (
+	maxSharedTexts = 8 << 20
+	maxOtherPart   = 4 << 20
+	maxParts       = 2000
+	maxRowElements = 1_048_576 // rows a worksheet can have at all
+)
+
+// workbook is one worksheet of a workbook, read as it passes.
+type workbook struct {
+	file *excelize.File
+	name string
+}
+
+// openWorkbook reads the parts of a workbook into memory, once inspect has
+// found them harmless. Nothing goes to temporary files: a part is only ever put
+// there when it is over UnzipXMLSizeLimit, and parts that large are refused.
+func openWorkbook(data []byte) (_ *excelize.File, err error) {
+	defer recovered(&err)
+	if err := inspect(data); err != nil {
+		return nil, err
+	}
+	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{
+		RawCellValue:      true,
+		UnzipSizeLimit:    MaxUnpacked,
+		UnzipXMLSizeLimit: MaxUnpacked,
+		TmpDir:            "/dev/null", // no folder: were anything to be spilled, it could not be
+	})
+	if err != nil {
+		return nil, &FileError{Problem: Broken}
+	}
+	return f, nil
+}
+
+// inspect refuses what is no sound workbook of a bearable size. It unpacks every
+// part without keeping it, which also checks the sums that tell a damaged file,
+// and reads the worksheets to their ends: the library takes a worksheet that
+// breaks off for one that ends there, and rows would be lost without a word.
+func inspect(data []byte) error {
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return &FileError{Problem: Broken}
+	}
+	if len(z.File) > maxParts {
+		return &FileError{Problem: Bomb}
+	}
+	left := int64(MaxUnpacked)
+	for _, part := range z.File {
+		name := strings.ToLower(strings.ReplaceAll(part.Name, `\`, "/"))
+		most := int64(maxOtherPart)
+		sheet := strings.HasPrefix(name, "xl/worksheets/")
+		switch {
+		case sheet:
+			most = MaxUnpacked
+		case name == "xl/sharedstrings.xml":
+			most = maxSharedTexts
+		}
+		n, err := unpack(part, min(most, left), sheet)
+		if err != nil {
+			return err
+		}
+		left -= n
+	}
+	return nil
+}
+
+// unpack reads one part to its end and says how long it is.
+func unpack(part *zip.File, most int64, sheet bool) (int64, error) {
+	if part.UncompressedSize64 > uint64(most) {
+		return 0, &FileError{Problem: Bomb}
+	}
+	r, err := part.Open()
+	if err != nil {
+		return 0, &FileError{Problem: Broken}
+	}
+	defer r.Close()
+	counted := &countingReader{r: io.LimitReader(r, most+1)}
+	if sheet {
+		if err := soundXML(counted); err != nil {
+			return 0, err
+		}
+	}
+	if _, err := io.Copy(io.Discard, counted); err != nil {
+		return 0, &FileError{Problem: Broken}
+	}
+	if counted.n > most {
+		return 0, &FileError{Problem: Bomb}
+	}
+	return counted.n, nil
+}
+
+type countingReader struct {
+	r io.Reader
+	n int64
+}
+
+func (c *countingReader) Read(b []byte) (int, error) {
+	n, err := c.r.Read(b)
+	c.n += int64(n)
+	return n, err
+}
+
+// soundXML reads a worksheet's XML to its end and minds that what opens closes.
+func soundXML(r io.Reader) error {
+	d := xml.NewDecoder(r)
+	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
+	rows := 0
+	for {
+		token, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return &FileError{Problem: Broken}
+		}
+		if start, ok := token.(xml.StartElement); ok && start.Name.Local == "row" {
+			if rows++; rows > maxRowElements {
+				return &FileError{Problem: TooManyRows}
+			}
+		}
+	}
+}
+
+// each hands over row by row, with its number in the worksheet.
+func (w workbook) each(yield func(line int, cells []string) bool) (err error) {
+	defer recovered(&err)
+	rows, err := w.file.Rows(w.name)
+	if err != nil {
+		return &FileError{Problem: Broken}
+	}
+	for line := 1; rows.Next(); line++ {
+		cells, err := rows.Columns(excelize.Options{RawCellValue: true})
+		if err != nil {
+			return &FileError{Problem: Broken, Line: line}
+		}
+		if len(cells) > MaxColumns {
+			return &FileError{Problem: TooManyColumns, Line: line}
+		}
+		if !yield(line, cells) {
+			break
+		}
+	}
+	if rows.Close() != nil {
+		return &FileError{Problem: Broken}
+	}
+	return nil
+}
+
+// recovered makes a broken file of a panic in the library: a file somebody
+// uploads must not end a request, let alone the program.
+func recovered(err *error) {
+	if p := recover(); p != nil {
+		*err = fmt.Errorf("workbook: %w", &FileError{Problem: Broken})
+	}
+}
