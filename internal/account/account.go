@@ -7,7 +7,6 @@ import (
 	"encoding/base64"
 	"errors"
 	"io"
-	"slices"
 
 	"sixmile/internal/place"
 )
@@ -31,32 +30,20 @@ type Action string
 
 // What pages do.
 const (
-	Anyone     Action = "anyone"      // public pages
-	SignedIn   Action = "signed-in"   // any member of staff
-	LogBags    Action = "log-bags"    // note that soil has come in
-	KeyCounts  Action = "key-counts"  // enter and correct counts
-	IssueBags  Action = "issue-bags"  // make lots of codes and their sheets
-	SeeWaiting Action = "see-waiting" // figures not for release
-	Release    Action = "release"     // preview and release editions
-	SettleBags Action = "settle-bags" // unknown, used and doubled codes
+	Anyone       Action = "anyone"        // public pages
+	OwnAccount   Action = "own-account"   // one's own password, second step and sessions
+	SignedIn     Action = "signed-in"     // the desk
+	HandOut      Action = "hand-out"      // give bundles to growers at the counter
+	PrintAnswer  Action = "print-answer"  // print an answer for the grower at the counter
+	LogBags      Action = "log-bags"      // note that soil has come in
+	KeyCounts    Action = "key-counts"    // enter and correct counts
+	IssueBags    Action = "issue-bags"    // make lots of codes and their sheets
+	SeeWaiting   Action = "see-waiting"   // figures not for release
+	Release      Action = "release"       // preview and release editions
+	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes
+	ManagePeople Action = "manage-people" // invite, change, close, end sessions
+	SeeTrail     Action = "see-trail"     // what staff did
 )
-
-// Actions lists them all.
-var Actions = []Action{Anyone, SignedIn, LogBags, KeyCounts, IssueBags, SeeWaiting, Release, SettleBags}
-
-// duties is the whole policy: which roles may do what.
-var duties = map[Action][]Role{
-	SignedIn:   {Clerk, Technician, Educator, Coordinator},
-	LogBags:    {Technician, Coordinator},
-	KeyCounts:  {Technician, Coordinator},
-	IssueBags:  {Coordinator},
-	SeeWaiting: {Coordinator},
-	Release:    {Coordinator},
-	SettleBags: {Coordinator},
-}
-
-// Known tells whether a is an action of this program: a route with any other does not start.
-func (a Action) Known() bool { return slices.Contains(Actions, a) }
 
 // ID is a member of staff's random number.
 type ID [16]byte
@@ -67,20 +54,10 @@ type Staff struct {
 	Login    string
 	Name     string
 	Role     Role
-	Counties []place.ID // a clerk's and an educator's; empty for the whole program
-}
-
-// May tells whether the person may do a; a nil person is the public.
-func (s *Staff) May(a Action) bool {
-	if a == Anyone {
-		return true
-	}
-	return s != nil && slices.Contains(duties[a], s.Role)
-}
-
-// MayIn is May for something that belongs to one county.
-func (s *Staff) MayIn(a Action, county place.ID) bool {
-	return s.May(a) && (a == Anyone || len(s.Counties) == 0 || slices.Contains(s.Counties, county))
+	Counties []place.ID // a clerk's one and an educator's; the others' work knows no county
+	// Owes: the program asks everybody for a second step, and this person has not
+	// set one up yet. Until then only the own account opens.
+	Owes bool
 }
 
 // Token is what a signed-in browser holds. The server keeps only its hash.

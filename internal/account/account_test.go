@@ -7,32 +7,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 	"golang.org/x/crypto/argon2"
-
-	"sixmile/internal/place"
 )
-
-func TestEveryActionHasItsRoles(t *testing.T) {
-	for _, a := range Actions {
-		if a == Anyone {
-			continue
-		}
-		require.NotEmpty(t, duties[a], "nobody may %s", a)
-		require.False(t, (*Staff)(nil).May(a), "the public may %s", a)
-		require.True(t, (&Staff{Role: Coordinator}).May(a), "a coordinator may not %s", a)
-	}
-	for a := range duties {
-		require.True(t, a.Known(), "%s is not listed", a)
-	}
-	require.True(t, (*Staff)(nil).May(Anyone))
-	require.False(t, Action("").Known())
-}
-
-func TestMayInKeepsToTheCounty(t *testing.T) {
-	s := &Staff{Role: Clerk, Counties: []place.ID{3}}
-	require.True(t, s.MayIn(SignedIn, 3))
-	require.False(t, s.MayIn(SignedIn, 4))
-	require.False(t, s.MayIn(Release, 3))
-}
 
 func TestPasswords(t *testing.T) {
 	h := NewHasher()
