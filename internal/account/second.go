@@ -55,7 +55,7 @@ func (s Seed) String() string { return plain32.EncodeToString(s[:]) }
 // Address is what an authenticator app reads out of the square code.
 func (s Seed) Address(program, login string) string {
 	label := url.PathEscape(strings.ReplaceAll(program, ":", " ") + ":" + login)
-	return "otpauth://totp/" + label + "?secret=" + s.String() + "&issuer=" + url.PathEscape(program)
+	return "otpauth://totp/" + label + "?secret=" + s.String() + "&issuer=" + strings.ReplaceAll(url.QueryEscape(program), "+", "%20")
 }
 
 // Step is the number of the thirty seconds that t falls in.
