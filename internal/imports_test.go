@@ -60,6 +60,9 @@ var mayImport = map[string]string{
 	// An edition as its readers get it.
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
 
+	// What may be said of a county in front of a room.
+	"internal/talk": "internal/stat",
+
 	// Files in and out. The demo goes through interfaces of its own, which
 	// cmd fills with the stores.
 	"internal/geofile": "internal/fault internal/place",
@@ -88,7 +91,7 @@ var mayImport = map[string]string{
 }
 
 const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
-	"internal/edge internal/plan internal/lookahead internal/atlas internal/gazette internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
+	"internal/edge internal/plan internal/lookahead internal/atlas internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
 // packages alone may import outside tests. None at all means tests only.
