@@ -41,7 +41,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Unavailable: postgres.Unavailable,
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
 	})
-	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Log: s.Log})
+	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
 	desk := office.Routes(office.Deps{
 		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,

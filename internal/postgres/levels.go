@@ -25,7 +25,11 @@ func (s *Levels) Scheme(ctx context.Context) (_ assay.Scheme, err error) {
 // unless it says otherwise.
 func (s *Levels) List(ctx context.Context) (_ []assay.Method, err error) {
 	defer wrap(&err, "Levels.List")
-	rows, err := s.db.Query(ctx, `
+	return readMethods(ctx, s.db)
+}
+
+func readMethods(ctx context.Context, db DB) ([]assay.Method, error) {
+	rows, err := db.Query(ctx, `
 		SELECT name, version, soil_cm3, suspension_ml, aliquot_ml, recovery, eggs_per_cyst
 		  FROM open.method
 		 ORDER BY id`)

@@ -23,12 +23,21 @@ func NewPublished(db DB) *Published { return &Published{db} }
 
 // Latest is the number of the newest edition that stands; 0 before the first.
 func (s *Published) Latest(ctx context.Context) (no int, err error) {
-	defer wrap(&err, "Published.Latest")
+	v, err := s.Version(ctx)
+	return v.Number, err
+}
+
+// Version tells what the pages are to be made from now: asked for with every
+// page, so it is one short statement.
+func (s *Published) Version(ctx context.Context) (v gazette.Version, err error) {
+	defer wrap(&err, "Published.Version")
 	err = s.db.QueryRow(ctx, `
-		SELECT coalesce(max(no), 0)
-		  FROM open.edition e
-		 WHERE NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = e.no)`).Scan(&no)
-	return no, err
+		SELECT coalesce((SELECT max(no) FROM open.edition e
+		                  WHERE NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = e.no)), 0),
+		       (SELECT count(*) FROM open.withdrawal),
+		       (SELECT coalesce(md5(string_agg(o::text, '|' ORDER BY o.county)), '') FROM open.office o)`).
+		Scan(&v.Number, &v.Withdrawn, &v.Offices)
+	return v, err
 }
 
 // Issue loads an edition whole. Number 0 gives the places without any figures:
@@ -55,7 +64,55 @@ func (s *Published) Issue(ctx context.Context, no int) (_ *gazette.Issue, err er
 	if out.Falls, err = readFalls(ctx, s.db, no); err != nil {
 		return nil, err
 	}
+	if out.Methods, err = readMethods(ctx, s.db); err != nil {
+		return nil, err
+	}
+	if out.Editions, err = s.standing(ctx, no); err != nil {
+		return nil, err
+	}
+	if out.Recalled, err = s.recalled(ctx, no); err != nil {
+		return nil, err
+	}
 	return &out, nil
+}
+
+// standing lists the editions up to no that are not withdrawn, oldest first.
+func (s *Published) standing(ctx context.Context, no int) ([]gazette.Edition, error) {
+	rows, err := s.db.Query(ctx, `
+		SELECT no, code, kind, season, cutoff, released, k
+		  FROM open.edition e
+		 WHERE no <= $1 AND NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = e.no)
+		 ORDER BY no`, no)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (e gazette.Edition, err error) {
+		err = row.Scan(&e.Number, &e.Code, (*string)(&e.Kind), &e.Season, &e.Cutoff, &e.Released, &e.K)
+		return e, err
+	})
+}
+
+// recalled lists the townships that had figures of their own in a withdrawn
+// edition: one of those before the next that stands, since a reader of edition no
+// may have seen what came after it and was taken back.
+func (s *Published) recalled(ctx context.Context, no int) ([]place.ID, error) {
+	rows, err := s.db.Query(ctx, `
+		SELECT DISTINCT p.place
+		  FROM open.tranche t
+		  JOIN open.tranche_place p ON p.tranche = t.id
+		  JOIN open.withdrawal w ON w.edition = t.edition
+		 WHERE t.kind = 'township'
+		   AND NOT EXISTS (SELECT 1 FROM open.edition e
+		                    WHERE e.no > $1 AND e.no < t.edition
+		                      AND NOT EXISTS (SELECT 1 FROM open.withdrawal x WHERE x.edition = e.no))
+		 ORDER BY p.place`, no)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (id place.ID, err error) {
+		err = row.Scan((*int32)(&id))
+		return id, err
+	})
 }
 
 func (s *Published) edition(ctx context.Context, no int, e *gazette.Edition) (set, scheme int, err error) {

@@ -11,13 +11,14 @@ import (
 	lru "github.com/hashicorp/golang-lru/v2"
 	"golang.org/x/sync/singleflight"
 
+	"sixmile/internal/desk"
 	"sixmile/internal/gazette"
 )
 
-// Editions reads released editions. Latest is 0 before the first, and Issue of
-// 0 is the places without figures.
+// Editions reads released editions. A version's number is 0 before the first,
+// and Issue of 0 is the places without figures.
 type Editions interface {
-	Latest(ctx context.Context) (int, error)
+	Version(ctx context.Context) (gazette.Version, error)
 	Issue(ctx context.Context, no int) (*gazette.Issue, error)
 }
 
@@ -25,8 +26,8 @@ const (
 	// keptPages bounds the pages and drawings kept in memory: a county page
 	// takes about a quarter of a megabyte.
 	keptPages = 300
-	// freshFor is how long an edition is believed unchanged: withdrawing an
-	// earlier one changes what a later one shows.
+	// freshFor is how long an edition of one version is believed unchanged: an
+	// office may give a place another name, or add a town.
 	freshFor = 30 * time.Second
 	// retryAfter is how long the last known edition is served unasked after
 	// the database did not answer, and askFor how long one question may take.
@@ -37,16 +38,18 @@ const (
 // reading is an edition as it was read. Two readings with the same generation
 // are the same.
 type reading struct {
-	gen    int
-	no     int
-	index  *gazette.Index
-	issue  *gazette.Issue
-	loaded time.Time
+	gen     int
+	version gazette.Version
+	index   *gazette.Index
+	issue   *gazette.Issue
+	offices []desk.Office
+	loaded  time.Time
 }
 
 // shelf keeps the edition that is shown, and what was rendered from it.
 type shelf struct {
 	editions Editions
+	offices  Offices // nil: no page tells where bags are
 	log      *slog.Logger
 	now      func() time.Time
 	flight   singleflight.Group
@@ -57,12 +60,12 @@ type shelf struct {
 	failed time.Time // when the database last did not answer
 }
 
-func newShelf(e Editions, log *slog.Logger, now func() time.Time) *shelf {
+func newShelf(e Editions, o Offices, log *slog.Logger, now func() time.Time) *shelf {
 	pages, err := lru.New[string, *sheet](keptPages)
 	if err != nil {
 		panic(err) // only for a size under one
 	}
-	return &shelf{editions: e, log: log, now: now, pages: pages}
+	return &shelf{editions: e, offices: o, log: log, now: now, pages: pages}
 }
 
 // current is the newest edition that stands. While the database does not answer
@@ -99,7 +102,7 @@ func (s *shelf) ask(ctx context.Context) (*reading, error) {
 		s.last, s.failed = r, time.Time{}
 	case last != nil:
 		s.failed = s.now()
-		s.log.Warn("the last known edition is shown", "edition", last.no, "error", err)
+		s.log.Warn("the last known edition is shown", "edition", last.version.Number, "error", err)
 		return last, nil
 	}
 	return r, err
@@ -107,31 +110,34 @@ func (s *shelf) ask(ctx context.Context) (*reading, error) {
 
 // read asks for the newest edition and loads it unless last is still it.
 func (s *shelf) read(ctx context.Context, last *reading) (*reading, error) {
-	no, err := s.editions.Latest(ctx)
+	version, err := s.editions.Version(ctx)
 	if err != nil {
 		return nil, fmt.Errorf("newest edition: %w", err)
 	}
-	if last != nil && last.no == no && s.now().Sub(last.loaded) < freshFor {
+	if last != nil && last.version == version && s.now().Sub(last.loaded) < freshFor {
 		return last, nil
 	}
-	issue, err := s.editions.Issue(ctx, no)
-	if err != nil {
-		return nil, fmt.Errorf("edition %d: %w", no, err)
+	r := &reading{gen: 1, version: version, loaded: s.now()}
+	if r.issue, err = s.editions.Issue(ctx, version.Number); err != nil {
+		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
 	}
-	if last != nil && last.no == no && reflect.DeepEqual(last.issue, issue) {
-		same := *last
-		same.loaded = s.now()
-		return &same, nil
+	if s.offices != nil {
+		if r.offices, err = s.offices.Offices(ctx); err != nil {
+			return nil, fmt.Errorf("offices: %w", err)
+		}
 	}
-	index, err := gazette.NewIndex(issue)
-	if err != nil {
-		return nil, fmt.Errorf("edition %d: %w", no, err)
-	}
-	gen := 1
 	if last != nil {
-		gen = last.gen + 1
+		if reflect.DeepEqual(last.issue, r.issue) && reflect.DeepEqual(last.offices, r.offices) {
+			same := *last
+			same.version, same.loaded = version, s.now()
+			return &same, nil
+		}
+		r.gen = last.gen + 1
 	}
-	return &reading{gen: gen, no: no, index: index, issue: issue, loaded: s.now()}, nil
+	if r.index, err = gazette.NewIndex(r.issue); err != nil {
+		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
+	}
+	return r, nil
 }
 
 // sheet finds what was rendered under a name from this reading, or renders it

@@ -95,7 +95,7 @@ func TestRenderedOnce(t *testing.T) {
 	}
 	wg.Wait()
 	require.EqualValues(t, 1, s.store.loaded.Load())
-	sh := newShelf(s.store, nil, s.clock.now)
+	sh := newShelf(s.store, nil, nil, s.clock.now)
 	r, err := sh.current(t.Context())
 	require.NoError(t, err)
 	renders := 0
@@ -142,35 +142,39 @@ func TestEditionsFollow(t *testing.T) {
 	require.Contains(t, s.get("/").Body.String(), "AAAA-22")
 }
 
-// Withdrawing an earlier edition changes what a later one shows, and its number
-// stays: the edition is read again after a while. Where nothing changed, what
-// was rendered is kept.
+// Withdrawing an earlier edition changes what a later one shows, whose number
+// stays: the version says so at once. Anything else, such as the name of a place,
+// shows after a while. Where nothing changed, what was rendered is kept.
 func TestEarlierEditionWithdrawn(t *testing.T) {
 	s := newSite(nil)
 	s.store.no.Store(12)
 	all := inventedIssue()
 	s.store.issue = func(int) *gazette.Issue { return all }
-	sh := newShelf(s.store, nil, s.clock.now)
-	first, err := sh.current(t.Context())
-	require.NoError(t, err)
+	sh := newShelf(s.store, nil, nil, s.clock.now)
+	read := func() *reading {
+		r, err := sh.current(t.Context())
+		require.NoError(t, err)
+		return r
+	}
+	first := read()
 	s.clock.forward(freshFor)
 	all = inventedIssue()
-	same, err := sh.current(t.Context())
-	require.NoError(t, err)
-	require.Equal(t, first.gen, same.gen)
+	require.Equal(t, first.gen, read().gen)
 	require.EqualValues(t, 2, s.store.loaded.Load())
 
 	all = inventedIssue()
 	all.Tranches = all.Tranches[1:]
+	s.store.gone.Store(1)
+	withdrawn := read()
+	require.NotEqual(t, first.gen, withdrawn.gen, "at once")
+	require.Less(t, withdrawn.index.State().Samples, first.index.State().Samples)
+
+	all = inventedIssue()
+	all.Counties[0].Name = "Wexford"
 	s.clock.forward(freshFor - time.Second)
-	still, err := sh.current(t.Context())
-	require.NoError(t, err)
-	require.Equal(t, first.gen, still.gen)
+	require.Equal(t, withdrawn.gen, read().gen)
 	s.clock.forward(time.Second)
-	changed, err := sh.current(t.Context())
-	require.NoError(t, err)
-	require.NotEqual(t, first.gen, changed.gen)
-	require.Less(t, changed.index.State().Samples, first.index.State().Samples)
+	require.NotEqual(t, withdrawn.gen, read().gen)
 }
 
 // An edition that cannot be read leaves the last one standing.

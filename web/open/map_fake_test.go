@@ -146,6 +146,7 @@ func inventedTranches(c gazette.County, cells []fixture.Cell) []edition.Tranche 
 // fakeEditions is a store in memory; down makes it fail as a database does.
 type fakeEditions struct {
 	no     atomic.Int32
+	gone   atomic.Int32 // withdrawn editions
 	down   atomic.Bool
 	asked  atomic.Int32
 	loaded atomic.Int32
@@ -154,12 +155,12 @@ type fakeEditions struct {
 
 var errDown = errors.New("connection refused")
 
-func (f *fakeEditions) Latest(context.Context) (int, error) {
+func (f *fakeEditions) Version(context.Context) (gazette.Version, error) {
 	f.asked.Add(1)
 	if f.down.Load() {
-		return 0, errDown
+		return gazette.Version{}, errDown
 	}
-	return int(f.no.Load()), nil
+	return gazette.Version{Number: int(f.no.Load()), Withdrawn: int(f.gone.Load())}, nil
 }
 
 func (f *fakeEditions) Issue(_ context.Context, no int) (*gazette.Issue, error) {

@@ -28,7 +28,9 @@ type MapDeps struct {
 	Lang     *catalog.Lang
 	About    desk.About
 	Editions Editions
+	Offices  Offices // where bags are; nil: no page says
 	Log      *slog.Logger
+	Today    func() time.Time // the calendar date; nil: of Now
 	Now      func() time.Time // for how long an edition is kept unasked; nil is time.Now
 }
 
@@ -43,7 +45,13 @@ func MapRoutes(d MapDeps) []shell.Route {
 	if d.Now == nil {
 		d.Now = time.Now
 	}
-	m := &maps{MapDeps: d, shelf: newShelf(d.Editions, d.Log, d.Now)}
+	if d.Today == nil {
+		d.Today = func() time.Time {
+			y, m, day := d.Now().UTC().Date()
+			return time.Date(y, m, day, 0, 0, 0, 0, time.UTC)
+		}
+	}
+	m := &maps{MapDeps: d, shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}
 	return []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
