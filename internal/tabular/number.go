@@ -9,27 +9,52 @@ import (
 	"sixmile/internal/assay"
 )
 
-// signs gathers what a text shows of its decimal sign.
+// signs is what a column shows of the decimal sign.
 type signs struct{ point, comma bool }
 
-// note looks at cells that are made of digits and signs only.
-func (s *signs) note(cells []string) {
-	for _, cell := range cells {
-		cell = strings.TrimSpace(cell)
-		point, comma := strings.Count(cell, "."), strings.Count(cell, ",")
-		if point+comma == 0 || len(cell) > 20 || strings.Trim(cell, "0123456789.,") != "" {
-			continue
+// noteSigns looks at the cells of a row that are made of digits and signs only.
+func (s *Sheet) noteSigns(cells []string) {
+	for i, cell := range cells {
+		if i == len(s.signs) {
+			s.signs = append(s.signs, signs{})
 		}
-		lastPoint, lastComma := strings.LastIndexByte(cell, '.'), strings.LastIndexByte(cell, ',')
-		switch {
-		case point == 1 && comma == 0 && !groups(cell, "."),
-			point == 1 && comma >= 1 && lastPoint > lastComma:
-			s.point = true
-		case comma == 1 && point == 0 && !groups(cell, ","),
-			comma == 1 && point >= 1 && lastComma > lastPoint:
-			s.comma = true
+		cell = strings.TrimSpace(cell)
+		if strings.ContainsAny(cell, ".,") && len(cell) <= 20 && strings.Trim(cell, "0123456789.,") == "" {
+			s.signs[i].note(cell)
 		}
 	}
+}
+
+func (s *signs) note(cell string) {
+	point, comma := strings.Count(cell, "."), strings.Count(cell, ",")
+	lastPoint, lastComma := strings.LastIndexByte(cell, '.'), strings.LastIndexByte(cell, ',')
+	switch {
+	case point == 1 && comma == 0 && !groups(cell, "."),
+		point == 1 && comma >= 1 && lastPoint > lastComma:
+		s.point = true
+	case comma == 1 && point == 0 && !groups(cell, ","),
+		comma == 1 && point >= 1 && lastComma > lastPoint:
+		s.comma = true
+	}
+}
+
+// DecimalOf is the decimal sign that the columns of numbers show: DecimalPoint,
+// DecimalComma, or AutoDecimal for neither or both. Columns that a mapping leaves
+// out have no say: a note may read 3,4. A workbook stores its numbers without a
+// sign of its own.
+func (s *Sheet) DecimalOf(m Mapping) Decimal {
+	var all signs
+	for i, c := range m.Columns {
+		switch c.Field {
+		case "", Code, Day, Method, Cyst, Juveniles, UnitField:
+			continue
+		}
+		if i < len(s.signs) {
+			all.point = all.point || s.signs[i].point
+			all.comma = all.comma || s.signs[i].comma
+		}
+	}
+	return all.decimal()
 }
 
 // decimal is the sign that was seen; AutoDecimal for none, or for both, when
@@ -67,7 +92,12 @@ func (r *reader) number(cell string) (float64, error) {
 	if r.raw {
 		cell = plain(cell)
 	}
-	cell = strings.NewReplacer("\u00a0", "", "\u202f", "", "'", "").Replace(cell) // what parts thousands elsewhere
+	cell = strings.TrimPrefix(cell, "'")                     // how a spreadsheet marks a number kept as text
+	for _, sign := range []string{"\u00a0", "\u202f", "'"} { // what parts thousands elsewhere
+		if groups(strings.FieldsFunc(cell+" ", isDecimalSign)[0], sign) {
+			cell = strings.ReplaceAll(cell, sign, "")
+		}
+	}
 	switch {
 	case r.decimal == DecimalComma && !(r.raw && !strings.Contains(cell, ",")):
 		if strings.Contains(cell, ".") && !groups(strings.Split(cell, ",")[0], ".") {
@@ -84,6 +114,8 @@ func (r *reader) number(cell string) (float64, error) {
 	}
 	return assay.ParseNumber(cell)
 }
+
+func isDecimalSign(r rune) bool { return r == '.' || r == ',' || r == ' ' }
 
 // plain brings a number as a workbook stores it, 2.2999999999999998 or 1.5E-2,
 // to the form in which it was typed. Text stays.

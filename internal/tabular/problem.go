@@ -58,7 +58,7 @@ func (e *FileError) Error() string {
 // state program counts in a season.
 const (
 	MaxFile     = 24 << 20  // bytes
-	MaxUnpacked = 128 << 20 // bytes of a workbook's parts together
+	MaxUnpacked = 96 << 20 // bytes of a workbook's parts together
 	MaxRows     = 100_000   // below the header, blank ones not counted
 	MaxColumns  = 200
 )

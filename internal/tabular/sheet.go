@@ -29,10 +29,10 @@ type Sheet struct {
 	First     [][]string // first rows below the header, at most five
 	Width     int        // most cells in any of the first rows and the header
 	Rows      int        // rows below the header with something in them
-	Decimal   Decimal    // what the file shows: DecimalPoint, DecimalComma, or AutoDecimal for neither
 
 	source   source
-	from1904 bool // which of its two calendars a workbook's day numbers are of
+	signs    []signs // of each column of a text
+	from1904 bool    // which of its two calendars a workbook's day numbers are of
 	memory   Memory
 }
 
@@ -116,12 +116,11 @@ func (s *Sheet) openWorkbook(data []byte) error {
 }
 
 // survey finds the header in the first rows and counts the rows below it; of a
-// text it also looks for the decimal sign.
+// text it also notes the decimal signs.
 func (s *Sheet) survey() error {
 	if err := s.findHeader(); err != nil {
 		return err
 	}
-	signs := signs{}
 	err := s.source.each(func(line int, cells []string) bool {
 		if line <= s.Header || blank(cells) {
 			return true
@@ -132,7 +131,7 @@ func (s *Sheet) survey() error {
 		}
 		s.Rows++
 		if s.Format == CSV {
-			signs.note(cells)
+			s.noteSigns(cells)
 		}
 		return s.Rows <= MaxRows
 	})
@@ -144,7 +143,6 @@ func (s *Sheet) survey() error {
 	case s.Rows == 0:
 		return &FileError{Problem: Empty}
 	}
-	s.Decimal = signs.decimal()
 	return nil
 }
 

@@ -3,10 +3,7 @@ package tabular
 import (
 	"archive/zip"
 	"bytes"
-	"encoding/xml"
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -19,7 +16,6 @@ const (
 	maxSharedTexts = 8 << 20
 	maxOtherPart   = 4 << 20
 	maxParts       = 2000
-	maxRowElements = 1_048_576 // rows a worksheet can have at all
 )
 
 // workbook is one worksheet of a workbook, read as it passes.
@@ -50,8 +46,7 @@ func openWorkbook(data []byte) (_ *excelize.File, err error) {
 
 // inspect refuses what is no sound workbook of a bearable size. It unpacks every
 // part without keeping it, which also checks the sums that tell a damaged file,
-// and reads the worksheets to their ends: the library takes a worksheet that
-// breaks off for one that ends there, and rows would be lost without a word.
+// and reads all XML to its end (soundXML).
 func inspect(data []byte) error {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
@@ -64,77 +59,19 @@ func inspect(data []byte) error {
 	for _, part := range z.File {
 		name := strings.ToLower(strings.ReplaceAll(part.Name, `\`, "/"))
 		most := int64(maxOtherPart)
-		sheet := strings.HasPrefix(name, "xl/worksheets/")
 		switch {
-		case sheet:
+		case strings.HasPrefix(name, "xl/worksheets/"):
 			most = MaxUnpacked
 		case name == "xl/sharedstrings.xml":
 			most = maxSharedTexts
 		}
-		n, err := unpack(part, min(most, left), sheet)
+		n, err := unpack(part, min(most, left), strings.HasSuffix(name, ".xml") || strings.HasSuffix(name, ".rels"))
 		if err != nil {
 			return err
 		}
 		left -= n
 	}
 	return nil
-}
-
-// unpack reads one part to its end and says how long it is.
-func unpack(part *zip.File, most int64, sheet bool) (int64, error) {
-	if part.UncompressedSize64 > uint64(most) {
-		return 0, &FileError{Problem: Bomb}
-	}
-	r, err := part.Open()
-	if err != nil {
-		return 0, &FileError{Problem: Broken}
-	}
-	defer r.Close()
-	counted := &countingReader{r: io.LimitReader(r, most+1)}
-	if sheet {
-		if err := soundXML(counted); err != nil {
-			return 0, err
-		}
-	}
-	if _, err := io.Copy(io.Discard, counted); err != nil {
-		return 0, &FileError{Problem: Broken}
-	}
-	if counted.n > most {
-		return 0, &FileError{Problem: Bomb}
-	}
-	return counted.n, nil
-}
-
-type countingReader struct {
-	r io.Reader
-	n int64
-}
-
-func (c *countingReader) Read(b []byte) (int, error) {
-	n, err := c.r.Read(b)
-	c.n += int64(n)
-	return n, err
-}
-
-// soundXML reads a worksheet's XML to its end and minds that what opens closes.
-func soundXML(r io.Reader) error {
-	d := xml.NewDecoder(r)
-	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
-	rows := 0
-	for {
-		token, err := d.Token()
-		if errors.Is(err, io.EOF) {
-			return nil
-		}
-		if err != nil {
-			return &FileError{Problem: Broken}
-		}
-		if start, ok := token.(xml.StartElement); ok && start.Name.Local == "row" {
-			if rows++; rows > maxRowElements {
-				return &FileError{Problem: TooManyRows}
-			}
-		}
-	}
 }
 
 // each hands over row by row, with its number in the worksheet.

@@ -77,7 +77,18 @@ func TestRefusedFiles(t *testing.T) {
 		{"a flipped byte", flipped(good), tabular.Broken, 0},
 		{"a worksheet that breaks off", sheet(func(s string) string { return s[:len(s)/2] }), tabular.Broken, 0},
 		{"a worksheet with a slip in the middle", sheet(func(s string) string { return strings.Replace(s, `<row r="3"`, `<row r="3`, 1) }), tabular.Broken, 0},
-		{"a cell far out to the right", sheet(func(s string) string { return strings.Replace(s, `r="B2"`, `r="XFD2"`, 1) }), tabular.TooManyColumns, 2},
+		{"a cell far out to the right", sheet(func(s string) string { return strings.Replace(s, `r="C2"`, `r="XFD2"`, 1) }), tabular.TooManyColumns, 2},
+		{"rows out of order", sheet(func(s string) string {
+			return strings.NewReplacer(`<row r="3"`, `<row r="7"`, `"A3"`, `"A7"`, `"B3"`, `"B7"`, `"C3"`, `"C7"`).Replace(s)
+		}), tabular.Broken, 0},
+		{"the same row twice", sheet(func(s string) string {
+			return strings.NewReplacer(`<row r="3"`, `<row r="2"`, `"A3"`, `"A2"`, `"B3"`, `"B2"`, `"C3"`, `"C2"`).Replace(s)
+		}), tabular.Broken, 0},
+		{"cells out of order", sheet(func(s string) string { return strings.NewReplacer(`"A3"`, `"B3"`, `"B3"`, `"A3"`).Replace(s) }), tabular.Broken, 0},
+		{"a cell of another row", sheet(func(s string) string { return strings.Replace(s, `"B3"`, `"B4"`, 1) }), tabular.Broken, 0},
+		{"elements within each other without end", sheet(func(string) string { return strings.Repeat("<a>", 1<<20) }), tabular.Broken, 0},
+		{"attributes without end", sheet(func(string) string { return "<a " + strings.Repeat(`b=">" `, 1<<18) + "/>" }), tabular.Broken, 0},
+		{"a text without end", pad(1 << 20), tabular.Broken, 0},
 		{"bomb of a worksheet", pad(tabular.MaxUnpacked), tabular.Bomb, 0},
 		{"no workbook in the zip", zipOf(t, "readme.txt", "hello"), tabular.Broken, 0},
 		{"bomb of another part", zipOf(t, "xl/media/image1.png", strings.Repeat("0", 5<<20)), tabular.Bomb, 0},
