@@ -38,6 +38,10 @@ func TestAuditOfTheDemo(t *testing.T) {
 	admin, err := postgres.Open(ctx, o.logins.Admin+" options='-c session_replication_role=replica'")
 	require.NoError(t, err)
 	defer admin.Close()
+	_, err = admin.Exec(ctx, `INSERT INTO open.withdrawal VALUES (5, 'other', '2026-01-20')`)
+	require.NoError(t, err)
+	code, out, errs = try(t, "", "audit", "--demo", "--pages", "--data="+data)
+	require.Zero(t, code, "pages without a withdrawn edition are the sum of what stands: %s\n%s", out, errs)
 	for _, c := range []struct{ finds, change, back string }{
 		{"digest", `UPDATE open.tranche_count SET n = n + 1 WHERE tranche = 3000001 AND rank = 0`,
 			`UPDATE open.tranche_count SET n = n - 1 WHERE tranche = 3000001 AND rank = 0`},

@@ -64,6 +64,7 @@ func Run(a Archive, report Progress) []Outcome {
 	code := Outcome{Name: "code", Reason: "a printed code that is not the edition's leads readers to other figures"}
 	all := attack.Public{Map: a.Map}
 	standing := attack.Public{Map: a.Map, Figures: figures(a.Claims)}
+	var withdrawn []attack.Edition
 	for i, e := range a.Editions {
 		text := e.Text()
 		sum := edition.Digest(text)
@@ -79,7 +80,9 @@ func Run(a Archive, report Progress) []Outcome {
 			continue
 		}
 		all.Editions = append(all.Editions, read)
-		if !e.Withdrawn {
+		if e.Withdrawn {
+			withdrawn = append(withdrawn, read)
+		} else {
 			standing.Editions = append(standing.Editions, read)
 		}
 		report(i+1, len(a.Editions))
@@ -96,7 +99,7 @@ func Run(a Archive, report Progress) []Outcome {
 		out = append(out, Outcome{
 			Name:   "formats",
 			Reason: "whatever a page or a file says must follow from the list of tranches, or it says something else too",
-			Found:  check(standing.Editions, a.Claims),
+			Found:  check(standing.Editions, withdrawn, a.Claims),
 		})
 	}
 	return out

@@ -20,7 +20,8 @@ type sum struct {
 	shown, foundIn      int
 	foundInAll, figures int
 	groups, groupsFound int
-	fallHighest         int // of a fall figure; -2: this is none
+	fallHighest         int  // of a fall figure; -2: this is none
+	recalled            bool // a township whose figures were taken back
 }
 
 var blank = &sum{fallHighest: notFall}
@@ -29,7 +30,7 @@ const notFall = -2
 
 // sumUp adds the tranches of all editions up to number into every scope they
 // belong to.
-func sumUp(editions []attack.Edition, number int) map[Scope]*sum {
+func sumUp(editions, withdrawn []attack.Edition, number int) map[Scope]*sum {
 	out := make(map[Scope]*sum)
 	at := func(s Scope, ranks []string) *sum {
 		if out[s] == nil {
@@ -64,6 +65,29 @@ func sumUp(editions []attack.Edition, number int) map[Scope]*sum {
 		}
 	}
 	countPlaces(out, groups)
+	for s := range recalls(editions, withdrawn, number) {
+		among := func(g []int) bool { return slices.Contains(g, s.Township) }
+		if out[s] == nil && !slices.ContainsFunc(groups[s.County], among) {
+			out[s] = &sum{fallHighest: notFall, recalled: true}
+		}
+	}
+	return out
+}
+
+// recalls lists the townships with figures of their own in a withdrawn edition
+// that a reader of edition number may have seen: none that stands is between.
+func recalls(standing, withdrawn []attack.Edition, number int) map[Scope]bool {
+	out := make(map[Scope]bool)
+	for _, e := range withdrawn {
+		if slices.ContainsFunc(standing, func(s attack.Edition) bool { return number < s.Number && s.Number < e.Number }) {
+			continue
+		}
+		for _, t := range e.Tranches {
+			if t.Kind == "township" {
+				out[Scope{County: t.County, Township: t.Places[0]}] = true
+			}
+		}
+	}
 	return out
 }
 
@@ -176,6 +200,8 @@ func (s *sum) share() int {
 func (s *sum) mark() string {
 	rank := s.highest()
 	switch {
+	case s.recalled:
+		return "recalled"
 	case rank < 0:
 		return "no-figures"
 	case s.ranks[rank] == "none":
