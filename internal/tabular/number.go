@@ -92,12 +92,7 @@ func (r *reader) number(cell string) (float64, error) {
 	if r.raw {
 		cell = plain(cell)
 	}
-	cell = strings.TrimPrefix(cell, "'")                     // how a spreadsheet marks a number kept as text
-	for _, sign := range []string{"\u00a0", "\u202f", "'"} { // what parts thousands elsewhere
-		if groups(strings.FieldsFunc(cell+" ", isDecimalSign)[0], sign) {
-			cell = strings.ReplaceAll(cell, sign, "")
-		}
-	}
+	cell = ungroup(cell)
 	switch {
 	case r.decimal == DecimalComma && !(r.raw && !strings.Contains(cell, ",")):
 		if strings.Contains(cell, ".") && !groups(strings.Split(cell, ",")[0], ".") {
@@ -115,7 +110,21 @@ func (r *reader) number(cell string) (float64, error) {
 	return assay.ParseNumber(cell)
 }
 
-func isDecimalSign(r rune) bool { return r == '.' || r == ',' || r == ' ' }
+// ungroup takes off the apostrophe by which a spreadsheet marks a number kept as
+// text, and the signs that part thousands elsewhere.
+func ungroup(cell string) string {
+	cell = strings.TrimPrefix(cell, "'")
+	whole := cell
+	if i := strings.IndexAny(cell, ".,"); i >= 0 {
+		whole = cell[:i]
+	}
+	for _, sign := range []string{"\u00a0", "\u202f", "'"} {
+		if groups(whole, sign) {
+			return strings.ReplaceAll(whole, sign, "") + cell[len(whole):]
+		}
+	}
+	return cell
+}
 
 // plain brings a number as a workbook stores it, 2.2999999999999998 or 1.5E-2,
 // to the form in which it was typed. Text stays.

@@ -57,8 +57,8 @@ func (e *FileError) Error() string {
 // Limits on a file, ours. A hundred thousand rows are a hundred times what a
 // state program counts in a season.
 const (
-	MaxFile     = 24 << 20  // bytes
+	MaxFile     = 24 << 20 // bytes
 	MaxUnpacked = 96 << 20 // bytes of a workbook's parts together
-	MaxRows     = 100_000   // below the header, blank ones not counted
+	MaxRows     = 100_000  // below the header, blank ones not counted
 	MaxColumns  = 200
 )
