@@ -66,6 +66,8 @@ CREATE FUNCTION priv.edition_faults(e open.edition) RETURNS SETOF text LANGUAGE 
     UNION ALL
     SELECT 'edition_number' FROM before WHERE e.no <> coalesce(no, 0) + 1
     UNION ALL
+    SELECT 'edition_set' WHERE e.set <> (SELECT max(id) FROM open.boundary_set)
+    UNION ALL
     SELECT 'edition_k' FROM p WHERE e.k <> k OR e.parameters <> parameters
     UNION ALL
     SELECT 'edition_gap' FROM before, p WHERE e.released < before.released + p.gap_days

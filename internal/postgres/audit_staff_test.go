@@ -262,6 +262,7 @@ func TestStaffCannotBreakTheRulesInSQL(t *testing.T) {
 // Rules that need another past, made by switching every check off.
 func TestStaffCannotShowWhatAReaderCouldNarrowDown(t *testing.T) {
 	for name, c := range map[string]struct{ past, rule string }{
+		"boundaries of before": {`INSERT INTO open.boundary_set (id, digest, srid, accepted) SELECT max(id) + 1, sha256('x'), 3857, '2024-01-01' FROM open.boundary_set`, "edition_set"},
 		"a district of which most was shown": {`
 			WITH t AS (INSERT INTO open.tranche SELECT 1000500 + row_number() OVER (), 1, 3, t.county, 'township', 3, false, 2020, false
 			             FROM saved.tranche t JOIN saved.tranche_place p ON p.tranche = t.id WHERE kind = 'district' RETURNING id)
