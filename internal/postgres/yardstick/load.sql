@@ -1,16 +1,18 @@
 -- A hundred counties of six by six townships in districts of six, and
 -- current_setting('yardstick.n') results. Everything follows from row numbers.
-INSERT INTO open.season VALUES (2026, '2026-08-01', '2027-07-31');
+INSERT INTO open.season (year, opens, closes) VALUES (2026, '2026-08-01', '2027-07-31');
 INSERT INTO open.boundary_set (id, digest, srid, accepted) VALUES (1, sha256('yardstick'), 3857, '2026-08-01');
-INSERT INTO open.place SELECT c, 'county', c::text, 'County ' || c, 'county-' || c, NULL FROM generate_series(1, 100) c;
-INSERT INTO open.place SELECT 1000 * c + t, 'township', t::text, 'Town ' || t, 'town-' || t, c
+INSERT INTO open.place (id, kind, code, name, slug, county) SELECT c, 'county', c::text, 'County ' || c, 'county-' || c, NULL FROM generate_series(1, 100) c;
+INSERT INTO open.place (id, kind, code, name, slug, county) SELECT 1000 * c + t, 'township', t::text, 'Town ' || t, 'town-' || t, c
   FROM generate_series(1, 100) c, generate_series(1, 36) t;
-INSERT INTO open.place SELECT 1000 * c + 100 + d, 'district', d::text, 'District ' || d, 'district-' || d, c
+INSERT INTO open.place (id, kind, code, name, slug, county) SELECT 1000 * c + 100 + d, 'district', d::text, 'District ' || d, 'district-' || d, c
   FROM generate_series(1, 100) c, generate_series(1, 6) d;
-INSERT INTO open.district SELECT 1, 1000 * c + t, 1000 * c + 101 + (t - 1) / 6
+INSERT INTO open.district (set, township, district) SELECT 1, 1000 * c + t, 1000 * c + 101 + (t - 1) / 6
   FROM generate_series(1, 100) c, generate_series(1, 36) t;
+-- Every place has the same square: a release does not look at shapes.
 INSERT INTO open.place_shape
-SELECT 1, p.id, ST_Multi(ST_MakeEnvelope(0, 0, 1, 1, 4326)), ST_Multi(ST_MakeEnvelope(0, 0, 1, 1, 3857))
+SELECT (jsonb_populate_record(NULL::open.place_shape, jsonb_build_object('set', 1, 'place', p.id, 'code', p.code, 'name', p.name,
+           'geom', 'SRID=4326;MULTIPOLYGON(((0 0,1 0,1 1,0 1,0 0)))', 'outline', 'SRID=3857;MULTIPOLYGON(((0 0,1 0,1 1,0 1,0 0)))'))).*
   FROM open.place p WHERE p.kind <> 'district';
 
 CREATE TEMP TABLE bags ON COMMIT DROP AS
