@@ -51,36 +51,49 @@ func TestSimulationsKeepGray(t *testing.T) {
 	}
 }
 
+// ramps are the fills of every ramp of a theme, in rising order.
+func ramps(t *testing.T, theme press.Theme) map[string][]colorful.Color {
+	t.Helper()
+	out := map[string][]colorful.Color{}
+	for at := range atlas.AmountSteps {
+		c := theme.Color(atlas.Paint{Role: atlas.Amount, Step: uint8(at), Of: atlas.AmountSteps})
+		out["numbers"] = append(out["numbers"], hex(t, c))
+	}
+	for of := 1; of <= atlas.MaxClasses; of++ {
+		name := fmt.Sprintf("%d classes", of)
+		for at := range of + 2 {
+			c := theme.Color(atlas.Paint{Role: atlas.Level, Step: uint8(at), Of: uint8(of)})
+			out[name] = append(out[name], hex(t, c))
+		}
+	}
+	return out
+}
+
 func TestRampSteps(t *testing.T) {
 	// Large: neighbors on the ramp are told apart at a glance in every kind of
 	// color vision. A gray printer keeps only lightness; a difference of 2.3 is
-	// the usual just noticeable one, and the furrows carry the class there.
+	// the usual just noticeable one, and furrows or the number carry it there.
 	least := map[string]float64{"normal": 12, "protanope": 12, "deuteranope": 12, "tritanope": 12, "gray": 6}
-	for of := 1; of <= atlas.MaxClasses; of++ {
-		for name, m := range eyes {
-			t.Run(fmt.Sprintf("%d classes, %s", of, name), func(t *testing.T) {
-				worst, where := math.Inf(1), 0
-				for at := 1; at <= of+1; at++ {
-					lighter, darker := seen(fill(t, at-1, of), m), seen(fill(t, at, of), m)
-					l0, _, _ := lighter.Lab()
-					l1, _, _ := darker.Lab()
-					require.Less(t, l1, l0-0.06, "lightness must fall at step %d", at)
-					if d := 100 * lighter.DistanceCIEDE2000(darker); d < worst {
-						worst, where = d, at
+	for theme, away := range map[press.Theme]float64{press.Color: -1, press.Dark: 1} {
+		for ramp, fills := range ramps(t, theme) {
+			for name, m := range eyes {
+				t.Run(fmt.Sprint(theme, " ", ramp, " ", name), func(t *testing.T) {
+					worst, where := math.Inf(1), 0
+					for at := 1; at < len(fills); at++ {
+						before, after := seen(fills[at-1], m), seen(fills[at], m)
+						l0, _, _ := before.Lab()
+						l1, _, _ := after.Lab()
+						require.Greater(t, away*(l1-l0), 0.06, "lightness must go one way at step %d", at)
+						if d := 100 * before.DistanceCIEDE2000(after); d < worst {
+							worst, where = d, at
+						}
 					}
-				}
-				t.Logf("smallest CIEDE2000 between neighbors: %.1f at step %d", worst, where)
-				require.GreaterOrEqual(t, worst, least[name])
-			})
+					t.Logf("smallest CIEDE2000 between neighbors: %.1f at step %d", worst, where)
+					require.GreaterOrEqual(t, worst, least[name])
+				})
+			}
 		}
 	}
-}
-
-func fill(t *testing.T, at, of int) colorful.Color {
-	t.Helper()
-	s, ok := press.Fill(at, of)
-	require.True(t, ok)
-	return hex(t, s)
 }
 
 // The contrast ratio of WCAG 2.2 (success criteria 1.4.3, text: 4.5, and 1.4.11,
@@ -99,27 +112,54 @@ func TestContrastFormula(t *testing.T) {
 }
 
 func TestLinesShowOnEveryFill(t *testing.T) {
-	for of := uint8(1); of <= atlas.MaxClasses; of++ {
-		for at := uint8(0); at <= of+1; at++ {
-			ground := fill(t, int(at), int(of))
-			for _, role := range []atlas.Role{atlas.OnLevel, atlas.OnLevelSoft} {
-				c := press.Color.Color(atlas.Paint{Role: role, Step: at, Of: of})
-				require.GreaterOrEqual(t, contrast(hex(t, c), ground), 4.5, "role %d on step %d of %d", role, at, of)
+	for _, theme := range []press.Theme{press.Color, press.Dark} {
+		check := func(ground, line atlas.Role, step, of uint8) {
+			c := contrast(hex(t, theme.Color(atlas.Paint{Role: line, Step: step, Of: of})), hex(t, theme.Color(atlas.Paint{Role: ground, Step: step, Of: of})))
+			require.GreaterOrEqual(t, c, 4.5, "%s: role %d on role %d, step %d of %d", theme, line, ground, step, of)
+		}
+		for of := uint8(1); of <= atlas.MaxClasses; of++ {
+			for at := uint8(0); at <= of+1; at++ {
+				check(atlas.Level, atlas.OnLevel, at, of)
+				check(atlas.Level, atlas.OnLevelSoft, at, of)
 			}
 		}
+		for at := range uint8(atlas.AmountSteps) {
+			check(atlas.Amount, atlas.OnAmount, at, atlas.AmountSteps)
+			check(atlas.Amount, atlas.OnAmountSoft, at, atlas.AmountSteps)
+		}
+		for _, r := range []atlas.Role{atlas.Ink, atlas.Muted, atlas.TownText, atlas.WaterText, atlas.OnLevel, atlas.OnLevelSoft, atlas.OnAmountSoft} {
+			check(atlas.PaperRole, r, 0, 0)
+			check(atlas.Blank, r, 0, 0)
+		}
+		check(atlas.NeighborFill, atlas.NeighborText, 0, 0)
+		check(atlas.EarlierFill, atlas.OnLevelSoft, 0, 0)
+		check(atlas.BandFill, atlas.BandText, 0, 0)
 	}
-	for _, r := range []atlas.Role{atlas.Ink, atlas.Muted, atlas.TownText, atlas.WaterText, atlas.OnLevel, atlas.OnLevelSoft} {
-		require.GreaterOrEqual(t, contrast(hex(t, press.Color.Color(atlas.Paint{Role: r})), hex(t, "#ffffff")), 4.5, "role %d on paper", r)
+}
+
+// A place without figures must not look like one of the ramp, nor like one whose
+// figures are not new.
+func TestBlankIsNoStep(t *testing.T) {
+	for _, theme := range []press.Theme{press.Color, press.Dark} {
+		blank, earlier := hex(t, theme.Color(atlas.Paint{Role: atlas.Blank})), hex(t, theme.Color(atlas.Paint{Role: atlas.EarlierFill}))
+		require.GreaterOrEqual(t, 100*blank.DistanceCIEDE2000(earlier), 4.0)
+		for name, fills := range ramps(t, theme) {
+			least := 4.0
+			if name == "numbers" {
+				least = 1 // its number tells: a place without figures has none
+			}
+			require.GreaterOrEqual(t, 100*blank.DistanceCIEDE2000(fills[0]), least, "%s %s", theme, name)
+		}
 	}
-	neighbor := hex(t, press.Color.Color(atlas.Paint{Role: atlas.NeighborFill}))
-	require.GreaterOrEqual(t, contrast(hex(t, press.Color.Color(atlas.Paint{Role: atlas.NeighborText})), neighbor), 4.5)
 }
 
 func TestInkThemeHasNoTints(t *testing.T) {
 	for of := uint8(1); of <= atlas.MaxClasses; of++ {
 		for at := uint8(0); at <= of+1; at++ {
 			require.Equal(t, "#ffffff", press.Ink.Color(atlas.Paint{Role: atlas.Level, Step: at, Of: of}))
+			require.Equal(t, "#ffffff", press.Ink.Color(atlas.Paint{Role: atlas.Amount, Step: at, Of: of}))
 			require.Equal(t, "#000000", press.Ink.Color(atlas.Paint{Role: atlas.OnLevel, Step: at, Of: of}))
+			require.Equal(t, "#000000", press.Ink.Color(atlas.Paint{Role: atlas.OnAmount, Step: at, Of: of}))
 		}
 	}
 }

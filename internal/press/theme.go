@@ -57,6 +57,12 @@ var ramp = [atlas.MaxClasses + 1][]step{
 	},
 }
 
+// amountRamp is the ramp of numbers, in hues the ramp of levels has not.
+var amountRamp = []step{
+	onLight("#f9fcf1", "#c3cbb2"), onLight("#c2e1ab", "#93b57b"), onTan("#82af83", "#5d8a5e"), {"#357f85", white, white, "#6fb0b4"},
+	onDark("#1d4668", "#537797"),
+}
+
 // Fill returns the color of a step of the ramp of so many found classes: 0 none
 // found, 1 unconfirmed, 1+i the i-th found class. For key chips beside a map; ok
 // is false for a step the ramp has not.

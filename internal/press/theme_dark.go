@@ -2,12 +2,6 @@ package press
 
 import "sixmile/internal/atlas"
 
-// amountRamp is the ramp of numbers, in hues the ramp of levels has not.
-var amountRamp = []step{
-	onLight("#f9fcf1", "#c3cbb2"), onLight("#c2e1ab", "#93b57b"), onTan("#82af83", "#5d8a5e"), {"#3a8489", white, white, "#6fb0b4"},
-	onDark("#1d4668", "#537797"),
-}
-
 const (
 	night    = "#14110e"
 	moon     = "#f7f1e6"
