@@ -32,6 +32,11 @@ func (c Contrast) PerHundred() (low, high int) {
 	return floorPercent(c.Interval.Low), ceilPercent(c.Interval.High)
 }
 
+// Turned is the same contrast the other way round.
+func (c Contrast) Turned() Contrast {
+	return Contrast{Here: c.There, There: c.Here, Interval: stat.Interval{Low: -c.Interval.High, High: -c.Interval.Low}}
+}
+
 // Lean tells which way a contrast points.
 type Lean int
 

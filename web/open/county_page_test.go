@@ -14,6 +14,7 @@ import (
 	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
+	"sixmile/internal/stat"
 )
 
 func itoa(n int) string { return strconv.Itoa(n) }
@@ -116,12 +117,17 @@ func TestCountyInShort(t *testing.T) {
 	require.Equal(t, "All 20 bags by their level, all falls", text(d.Find("table.levels caption")))
 	var rows []string
 	d.Find("table.levels tbody tr").Each(func(_ int, s *goquery.Selection) { rows = append(rows, text(s)) })
-	require.Equal(t, []string{"none found 0 13", "unconfirmed very few 2", "low up to 2,000 3", "moderate 2,001 to 12,000 2", "high over 12,000 0"}, rows)
+	// Wilson's limits of 13, 2, 3, 2 and 0 of 20 with z = 1.96, worked by hand from
+	// (2x + z² ± z√(z² + 4x(n-x)/n)) / 2(n + z²): 0.433 to 0.819, 0.028 to 0.301,
+	// 0.052 to 0.360, 0.028 to 0.301, 0 to 0.161; printed outward.
+	require.Equal(t, []string{"none found 0 13 65 (43 to 82)", "unconfirmed very few 2 10 (2 to 31)", "low up to 2,000 3 15 (5 to 37)",
+		"moderate 2,001 to 12,000 2 10 (2 to 31)", "high over 12,000 0 0 (0 to 17)"}, rows)
 	require.Equal(t, "2026 only", text(d.Find("#t-hask td").Last()))
 	require.Equal(t, "up to 2025", text(d.Find("#joined-1 td").Last()))
 	require.Contains(t, text(d.Find("#joined-1 .row-note")), "Alder, Brome, Cobb, Dunmore, Elder Fork, and Farrow: somewhere in these")
-	require.Equal(t, 4, d.Find(".neighbors li").Length())
-	require.Contains(t, text(d.Find(".neighbors")), "Osier County no figures yet")
+	near := d.Find("table.near tbody tr")
+	require.Equal(t, 6, near.Length(), "this county, four neighbors, the rest of the state")
+	require.Equal(t, "Osier County no figures yet – – – – –", text(near.Eq(1)))
 }
 
 // Rule 8's rounding in words: five is five or fewer, none is none.
@@ -159,7 +165,7 @@ func TestCoarseInWords(t *testing.T) {
 	require.Equal(t, "at least low", text(d.Find("#t-hask td.level")))
 	require.Equal(t, "found-1", d.Find(`.map-wide [data-place="608"]`).AttrOr("data-mark", ""))
 	require.Equal(t, "Highest level: at least low, in Gant and Hask. Some finds are shown without their level, so it may be higher.", text(d.Find(".highest")))
-	require.Equal(t, "found, level not shown not shown for small groups 4", text(d.Find("table.levels tbody tr").Last()))
+	require.Equal(t, "found, level not shown not shown for small groups 4 20 (8 to 42)", text(d.Find("table.levels tbody tr").Last()))
 }
 
 // Townships of one county that share a name keep their codes.
@@ -233,6 +239,10 @@ func TestRowsByName(t *testing.T) {
 	require.Equal(t, towns[0].Code, rows[21].Code)
 }
 
-func TestPercent(t *testing.T) {
-	require.Equal(t, []int{0, 0, 1, 50, 100}, []int{percent(0, 0), percent(0, 9), percent(1, 900), percent(1, 2), percent(7, 7)})
+// A bar is in thousandths, and what is there is never drawn as nothing.
+func TestBarOf(t *testing.T) {
+	require.Equal(t, bar{500, 250, 750}, barOf(1, 2, stat.Interval{Low: .25, High: .75}))
+	require.Equal(t, bar{0, 0, 300}, barOf(0, 9, stat.Interval{Low: 0, High: .3}))
+	require.Equal(t, bar{2, 0, 6}, barOf(1, 5000, stat.Interval{Low: .0001, High: .006}))
+	require.Equal(t, "M0 5v10M0 10H6M6 5v10", bar{2, 0, 6}.whisker())
 }

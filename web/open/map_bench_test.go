@@ -40,7 +40,11 @@ func BenchmarkCountyPageCold(b *testing.B) {
 	t := teller{lang: catalog.English(), about: desk.About{Name: "Sixmile", State: "Aldermark"}, x: x}
 	v, _ := x.County("plover")
 	for b.Loop() {
-		p := t.countyPage(v)
+		c, err := t.view(v, nil, false)
+		if err != nil {
+			b.Fatal(err)
+		}
+		p := t.countyPage(c)
 		if p.Wide, p.Narrow, err = t.both(t.countyMap(v)); err != nil {
 			b.Fatal(err)
 		}

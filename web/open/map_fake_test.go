@@ -49,8 +49,14 @@ func inventedIssue() *gazette.Issue {
 		Edition: gazette.Edition{Number: 12, Code: "K7QF-2M", Kind: edition.Release, Season: 2026,
 			Cutoff: day(2026, 12, 31), Released: day(2027, 1, 14), K: 3},
 		Scheme:  assay.DefaultScheme(),
+		Methods: assay.PresetMethods(),
 		Outline: g.Union(g.Cells()...),
 	}
+	for i, code := range []string{"3M8C-QP", "W4TR-7H"} {
+		issue.Editions = append(issue.Editions, gazette.Edition{Number: 10 + i, Code: code, Kind: edition.Release, Season: 2024 + i,
+			Cutoff: day(2024+i, 12, 31), Released: day(2025+i, 1, 14), K: 3})
+	}
+	issue.Editions = append(issue.Editions, issue.Edition)
 	cells := make([][]fixture.Cell, len(countyNames))
 	for _, c := range g.Cells() {
 		// Counties lie in pairs of eleven columns, the first of a pair six
@@ -118,9 +124,9 @@ func inventedCounty(g *fixture.Grid, n int, name string, cells []fixture.Cell) g
 // district one together, and the county a remainder.
 func inventedTranches(c gazette.County, cells []fixture.Cell) []edition.Tranche {
 	var out []edition.Tranche
-	add := func(kind edition.Kind, places []place.ID, only bool, counts ...int) {
-		t := edition.Tranche{ID: len(out) + 1, Edition: 12, County: c.ID, Kind: kind, Places: places, Senders: 3, Counts: counts,
-			Window: edition.Window{ThisFall: only, Through: 2026}}
+	add := func(no int, kind edition.Kind, places []place.ID, only bool, counts ...int) {
+		t := edition.Tranche{ID: len(out) + 1, Edition: no, County: c.ID, Kind: kind, Places: places, Senders: 3, Counts: counts,
+			Window: edition.Window{ThisFall: only, Through: 2014 + no}}
 		for _, n := range counts {
 			t.Samples += n
 		}
@@ -131,15 +137,18 @@ func inventedTranches(c gazette.County, cells []fixture.Cell) []edition.Tranche 
 		if (cell.Col*7+cell.Row*5)%3 == 0 || i < 5 {
 			continue
 		}
-		add(edition.KindTownship, []place.ID{c.Townships[i].ID}, i%2 == 0,
+		add(10+i%3, edition.KindTownship, []place.ID{c.Townships[i].ID}, i%2 == 0,
 			6, max(0, min(heat+1, 2)), max(0, min(heat, 3)), max(0, min(heat-3, 4)), max(0, heat-6))
+		if i%3 < 2 { // seen again
+			add(12, edition.KindTownship, []place.ID{c.Townships[i].ID}, true, 3, 0, max(0, min(heat, 2)), 0, 0)
+		}
 	}
 	var district []place.ID
 	for _, t := range c.Townships[:6] {
 		district = append(district, t.ID)
 	}
-	add(edition.KindDistrict, district, false, 4, 1, 2, 0, 0)
-	add(edition.KindRemainder, []place.ID{c.ID}, false, 8, 0, 1, 0, 0)
+	add(12, edition.KindDistrict, district, false, 4, 1, 2, 0, 0)
+	add(12, edition.KindRemainder, []place.ID{c.ID}, false, 8, 0, 1, 0, 0)
 	return out
 }
 
@@ -174,6 +183,11 @@ func (f *fakeEditions) Issue(_ context.Context, no int) (*gazette.Issue, error) 
 	return nil, fmt.Errorf("Published.Issue: %w", fault.ErrNotFound)
 }
 
+// fakeOffices are offices in memory.
+type fakeOffices []desk.Office
+
+func (f *fakeOffices) Offices(context.Context) ([]desk.Office, error) { return *f, nil }
+
 // clock stands still until it is moved.
 type clock struct{ t atomic.Int64 }
 
@@ -182,14 +196,21 @@ func (c *clock) forward(d time.Duration) { c.t.Add(int64(d / time.Second)) }
 
 type site struct {
 	http.Handler
-	store *fakeEditions
-	clock *clock
-	log   *strings.Builder
+	store   *fakeEditions
+	offices *fakeOffices
+	clock   *clock
+	log     *strings.Builder
+	day     time.Time
 }
+
+func (s *site) today() time.Time { return s.day }
 
 // newSite serves the map pages of one edition.
 func newSite(issue *gazette.Issue) *site {
-	s := &site{store: &fakeEditions{}, clock: &clock{}, log: &strings.Builder{}}
+	last := time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC)
+	offices := &fakeOffices{{County: 600, Address: "12 Main Street, Plover", Hours: "weekdays 8 to 4:30", LastDay: &last}}
+	s := &site{store: &fakeEditions{}, offices: offices, clock: &clock{}, log: &strings.Builder{},
+		day: time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC)}
 	s.clock.t.Store(1_000_000)
 	s.store.issue = func(int) *gazette.Issue { return issue }
 	if issue != nil {
@@ -198,7 +219,7 @@ func newSite(issue *gazette.Issue) *site {
 	r := chi.NewRouter()
 	r.Use(middleware.Compress(5, "text/html", "image/svg+xml")) // as the server does
 	for _, route := range MapRoutes(MapDeps{Lang: catalog.English(), About: desk.About{Name: "Sixmile", State: "Aldermark", Invented: true},
-		Editions: s.store, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now}) {
+		Editions: s.store, Offices: s.offices, Today: s.today, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now}) {
 		r.Method(route.Method, route.Path, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			err := route.Handler(w, r)
 			switch {

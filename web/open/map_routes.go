@@ -115,9 +115,13 @@ func (m *maps) county(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s, err := m.shelf.sheet(now, "county "+v.Slug, func() (*sheet, error) {
-		p := t.countyPage(v)
-		var err error
+	office, over := m.office(now, v)
+	s, err := m.shelf.sheet(now, fmt.Sprintf("county %s %t", v.Slug, over), func() (*sheet, error) {
+		c, err := t.view(v, office, over)
+		if err != nil {
+			return nil, err
+		}
+		p := t.countyPage(c)
 		p.Wide, p.Narrow, err = t.both(t.countyMap(v))
 		if err != nil {
 			return nil, err
@@ -129,6 +133,13 @@ func (m *maps) county(w http.ResponseWriter, r *http.Request) error {
 	}
 	s.send(w, r)
 	return nil
+}
+
+// office is the county's office, and whether its last day has passed: the one
+// thing on a page that the calendar changes.
+func (m *maps) office(now *reading, v *gazette.CountyView) (*desk.Office, bool) {
+	o := officeOf(now.offices, v.ID)
+	return o, o != nil && o.LastDay != nil && m.Today().After(*o.LastDay)
 }
 
 // find is the county that an address names.

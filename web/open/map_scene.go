@@ -57,6 +57,8 @@ func (t teller) countyScene(v *gazette.CountyView, d drawing) atlas.Scene {
 				return t.areaTitle(a), d.link("#" + townshipID(a.Slug))
 			case len(a.Joined) > 0:
 				return t.areaTitle(a), d.link("#" + joinedID(a.Joined[0]))
+			case a.Recalled():
+				return t.areaTitle(a), d.link("#" + townshipID(a.Slug))
 			}
 			return t.areaTitle(a), ""
 		},
@@ -99,6 +101,8 @@ func (t teller) areaTitle(a *gazette.TownshipView) string {
 		return t.lang.Count("county.area", a.Samples, "place", a.Label(), "level", t.level(a.Level), "finds", a.Finds)
 	case len(a.Joined) > 0:
 		return t.say("county.area.joined", "place", a.Label(), "number", a.Joined[0]+1)
+	case a.Recalled():
+		return t.say("county.area.recalled", "place", a.Label())
 	}
 	return t.say("map.area.blank", "place", a.Label())
 }
@@ -113,7 +117,7 @@ type chip struct {
 	fill, line string
 	lines      []int // heights of the lines
 	broken     bool
-	zero       bool
+	letter     string // 0 for none found, r for taken back
 }
 
 const chipWidth, chipHeight = 30, 18
@@ -127,8 +131,11 @@ func chipOf(m atlas.Mark) chip {
 		step = uint8(m.Lines) + 1
 	}
 	of := uint8(m.Of)
-	if m.Standing == atlas.NoFigures {
+	switch m.Standing {
+	case atlas.NoFigures:
 		return chip{fill: press.Color.Color(atlas.Paint{Role: atlas.Blank})}
+	case atlas.Recalled:
+		return chip{fill: press.Color.Color(atlas.Paint{Role: atlas.Blank}), line: press.Color.Color(atlas.Paint{Role: atlas.OnLevel}), letter: "r"}
 	}
 	c := chip{
 		fill: press.Color.Color(atlas.Paint{Role: atlas.Level, Step: step, Of: of}),
@@ -136,7 +143,7 @@ func chipOf(m atlas.Mark) chip {
 	}
 	switch m.Standing {
 	case atlas.NoneFound:
-		c.zero = true
+		c.letter = "0"
 	case atlas.Unconfirmed:
 		c.broken, c.lines = true, []int{chipHeight / 2}
 	case atlas.Found:
