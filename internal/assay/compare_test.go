@@ -64,11 +64,11 @@ func TestCompareProperties(t *testing.T) {
 	})
 }
 
-// Good pairs, drawn: 6,000 a case, PCG seeded 36, 8. Two looks at one
+// Good pairs, drawn: 2,000 a case, PCG seeded 36, 8. Two looks at one
 // suspension; two scoops of one bag with its cysts as clumps. 19 in 20 are to
 // lie within; 93 to 97 in 100 do from FewForPair eggs on.
 func TestExpectedDifferenceByDrawing(t *testing.T) {
-	const pairs = 6000
+	const pairs = 2000
 	source := rand.NewPCG(36, 8)
 	m := assay.DefaultMethod()
 	cyst := m.EggsPerCyst * m.Share()

@@ -53,7 +53,7 @@ func TestAgain(t *testing.T) {
 }
 
 // From bag to slide, cysts as clumps: cysts strewn through soil, a scoop's
-// cysts crushed into 100 mL, three portions of 2 mL looked at. 4,000 bags a
+// cysts crushed into 100 mL, three portions of 2 mL looked at. 2,000 bags a
 // density, PCG seeded 36, 100. Held to a binomial test: fewer covered than the
 // stated share would give less than once in 1,000 fails.
 //
@@ -61,7 +61,7 @@ func TestAgain(t *testing.T) {
 // they cover far less, which is why BagLimits are there, and those keep 95 % of
 // the bag.
 func TestCoverageFromBagToSlide(t *testing.T) {
-	const bags, portions = 4000, 3
+	const bags, portions = 2000, 3
 	source := rand.NewPCG(36, 100)
 	m := assay.DefaultMethod()
 	m.AliquotML = 2 * portions

@@ -100,12 +100,12 @@ func TestRecountReasons(t *testing.T) {
 	}
 }
 
-// The chance of another level against what happens: 20,000 second looks a case,
+// The chance of another level against what happens: 3,000 second looks a case,
 // PCG seeded 36, 7, the mean drawn from the gamma the formula integrates over,
 // the second look drawn from it and the two added up by Count.Again. Four
 // standard errors.
 func TestRecountChanceByDrawing(t *testing.T) {
-	const looks = 20000
+	const looks = 3000
 	source := rand.NewPCG(36, 7)
 	s, m := assay.DefaultScheme(), assay.DefaultMethod()
 	for _, eggs := range []int{1, 3, 4, 6, 33, 40, 48, 230, 260} {

@@ -73,7 +73,7 @@ func TestNegativeBinomialRefusals(t *testing.T) {
 
 // Coverage of the whole rule a count goes by: index of dispersion at one in
 // twenty, then negative binomial limits with the phi it found, else Poisson.
-// 4,000 suspensions a case, PCG seeded 36, 5, portions drawn as clumps: a
+// 2,000 suspensions a case, PCG seeded 36, 5, portions drawn as clumps: a
 // negative binomial portion is a Poisson number of clumps. Held to a binomial
 // test: the number covered may not fall under what the stated coverage would
 // give less than once in 1,000.
@@ -83,7 +83,7 @@ func TestNegativeBinomialRefusals(t *testing.T) {
 // column), and two portions catch a clumped suspension less than half of the
 // time. More portions are the cure, not another formula.
 func TestCoverageOfPortions(t *testing.T) {
-	const draws = 4000
+	const draws = 2000
 	source := rand.NewPCG(36, 5)
 	for _, tt := range []struct {
 		name     string

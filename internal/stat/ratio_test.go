@@ -73,11 +73,11 @@ func TestRatioOfMeansProperties(t *testing.T) {
 
 // Coverage with five pots a line, females negative binomial as counts of cysts
 // are (Zupunski et al.: 21 of 23 plots), variance six times the mean, PCG
-// seeded 36, 6, 4,000 tests a case; held to a binomial test as in
+// seeded 36, 6, 2,000 tests a case; held to a binomial test as in
 // TestCoverageOfPortions. With so few pots the skew of a count costs a little:
 // 93 % is what is stated for indexes near ten.
 func TestCoverageOfRatios(t *testing.T) {
-	const draws, pots = 4000, 5
+	const draws, pots = 2000, 5
 	source := rand.NewPCG(36, 6)
 	for _, tt := range []struct{ line, check, stated float64 }{{25, 250, 0.93}, {75, 250, 0.94}, {15, 150, 0.92}} {
 		covered, known := 0, 0
