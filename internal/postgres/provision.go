@@ -61,7 +61,7 @@ func (r roles) fill(sql string) string {
 		"{staff}", q(r.staff), "{public}", q(r.public)).Replace(sql)
 }
 
-// Provision makes a database ready: roles, the PostGIS extension, all
+// Provision makes a database ready: roles, the extensions PostGIS and pg_trgm, all
 // migrations, the grants, and the catalogs closed to the public role. It may be
 // called at every start. adminDSN must name a superuser: PostGIS is not an
 // extension that anybody else may create.
@@ -88,10 +88,15 @@ func Provision(ctx context.Context, adminDSN string) (_ Logins, err error) {
 	if logins.Staff, logins.Public, err = makeRoles(ctx, conn, cfg, r); err != nil {
 		return Logins{}, err
 	}
-	if _, err = conn.Exec(ctx, `CREATE EXTENSION IF NOT EXISTS postgis`); err != nil {
-		return Logins{}, err
+	for _, extension := range []string{"postgis", "pg_trgm"} {
+		if _, err = conn.Exec(ctx, `CREATE EXTENSION IF NOT EXISTS `+extension); err != nil {
+			return Logins{}, err
+		}
 	}
 	if err = Migrate(ctx, adminDSN); err != nil {
+		return Logins{}, err
+	}
+	if err = NewPlaceNames(conn).Index(ctx); err != nil {
 		return Logins{}, err
 	}
 	lockdown, err := migrations.Files.ReadFile("lockdown.sql")
