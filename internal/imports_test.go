@@ -91,7 +91,7 @@ var mayImport = map[string]string{
 }
 
 const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
-	"internal/edge internal/plan internal/lookahead internal/atlas internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
+	"internal/edge internal/plan internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
 // packages alone may import outside tests. None at all means tests only.

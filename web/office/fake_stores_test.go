@@ -8,6 +8,7 @@ import (
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
+	"sixmile/internal/audit"
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/internal/edition"
@@ -198,6 +199,7 @@ type fakeReleases struct {
 	preview  desk.Preview
 	released []gazette.Edition
 	tooSoon  bool
+	found    bool // the audit inside the release finds something
 }
 
 func (f *fakeReleases) Preview(_ context.Context, cutoff, day time.Time) (desk.Preview, error) {
@@ -213,6 +215,8 @@ func (f *fakeReleases) Release(_ context.Context, number int, cutoff, day time.T
 		}
 	}
 	switch {
+	case f.found:
+		return gazette.Edition{}, &audit.Error{Findings: f.preview.Audit}
 	case f.tooSoon:
 		return gazette.Edition{}, edition.ErrTooSoon
 	case stamp != f.preview.Stamp || number != f.preview.Number:

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"sixmile/internal/audit"
 	"sixmile/internal/edition"
 	"sixmile/internal/fault"
 	"sixmile/web/shell"
@@ -37,7 +38,7 @@ func (o *office) releasePost(w http.ResponseWriter, r *http.Request) error {
 	case errors.Is(err, fault.ErrConflict):
 		f.Changed = o.Lang.Say("release.changed")
 		return o.showPreview(w, r, http.StatusConflict, f)
-	case errors.Is(err, edition.ErrTooSoon):
+	case errors.Is(err, edition.ErrTooSoon), errors.Is(err, audit.ErrFound):
 		return o.showPreview(w, r, http.StatusConflict, f)
 	case err != nil:
 		return err

@@ -84,6 +84,22 @@ func TestTooSoonToRelease(t *testing.T) {
 	require.Contains(t, posted.text("#toosoon"), "Not before January 10, 2027")
 }
 
+// What the audit finds cannot be overruled: there is no button, and a form kept
+// from before is refused.
+func TestAnEditionThatTellsTooMuchCannotBeReleased(t *testing.T) {
+	w := newWorld(t)
+	form := w.get(t, boss, "/office/release?cutoff=2026-11-30").fields("form[method=post][action='/office/release']")
+	w.releases.preview.Audit = []string{"then minus now: tranche 4 less tranche 2 leaves two senders"}
+	page := w.get(t, boss, "/office/release?cutoff=2026-11-30")
+	require.Contains(t, page.text("[aria-labelledby=audit]"), "leaves two senders")
+	require.Zero(t, page.Find("form[method=post][action='/office/release']").Length())
+	w.releases.found = true
+	posted := w.post(t, boss, "/office/release", with(form, "confirm", "yes")...)
+	require.Equal(t, http.StatusConflict, posted.status)
+	require.Contains(t, posted.text("[aria-labelledby=audit]"), "cannot be released")
+	require.Empty(t, w.releases.released)
+}
+
 func TestCutoffsThatCannotBe(t *testing.T) {
 	w := newWorld(t)
 	for typed, say := range map[string]string{"soon": "Pick a date", "2026-02-30": "Pick a date", "2026-12-02": "cannot lie in the future"} {

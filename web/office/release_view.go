@@ -33,6 +33,10 @@ type releaseView struct {
 	Joined       []draftRow
 	Waiting      []waitRow
 	WaitingTotal int
+
+	// Audit is what the audit found an outsider could work out; then it cannot
+	// be released.
+	Audit []string
 }
 
 // countyPlaces are places of one county by name.
@@ -57,7 +61,7 @@ type waitRow struct {
 func newReleaseView(l *catalog.Lang, g gazetteer, p desk.Preview) releaseView {
 	v := releaseView{
 		Shown: true, Number: strconv.Itoa(p.Number), Stamp: p.Stamp, Season: strconv.Itoa(p.Season),
-		Cutoff: l.Date(p.Cutoff), First: byCounty(l, g, p.FirstShown), Changed: byCounty(l, g, p.Changed),
+		Audit: p.Audit, Cutoff: l.Date(p.Cutoff), First: byCounty(l, g, p.FirstShown), Changed: byCounty(l, g, p.Changed),
 	}
 	if p.Day.Before(p.NextDay) {
 		v.TooSoon = l.Say("release.toosoon.until", "day", l.Date(p.NextDay))
