@@ -257,3 +257,18 @@ func TestTabloidIsTwiceLetter(t *testing.T) {
 	sw, sh := atlas.Slide.Size()
 	require.InDelta(t, 16.0/9, float64(sw)/float64(sh), 0.0005)
 }
+
+func FuzzParsePaperAndMeasure(f *testing.F) {
+	for _, s := range []string{"screen", "half-letter", "poster panel", "share", "", "Letter-wide"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if p, err := atlas.ParsePaper(s); err == nil {
+			require.Equal(t, s, p.String(), "one spelling each")
+			require.NotContains(t, s, " ", "panels cannot be asked for")
+		}
+		if m, err := atlas.ParseMeasure(s); err == nil {
+			require.Equal(t, s, m.String())
+		}
+	})
+}

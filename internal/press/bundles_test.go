@@ -59,6 +59,7 @@ var bagWords = press.BagWords{
 }
 
 func TestBundles(t *testing.T) {
+	t.Parallel()
 	sheets := bundleSheets(t, 6, 1, 4)
 	var pdf bytes.Buffer
 	require.NoError(t, press.Bundles(&pdf, sheets, bagWords))

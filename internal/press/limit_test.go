@@ -33,11 +33,12 @@ func TestParseSizeAndTheme(t *testing.T) {
 }
 
 func TestPaintersRunSideBySide(t *testing.T) {
+	t.Parallel()
 	s := atlas.ComposeCounty(fixture.County(3), atlas.HalfLetter)
 	doc := pdf(t, press.PDFOptions{}, s)
 	first := picture(t, s, press.PrintSize, press.Color)
 	var wait sync.WaitGroup
-	for range 4 {
+	for range 2 {
 		wait.Go(func() {
 			img, err := press.Picture(s, press.PrintSize, press.Color)
 			if err != nil || !bytes.Equal(first.Pix, img.Pix) {
@@ -83,4 +84,18 @@ func TestLimit(t *testing.T) {
 	wait.Wait()
 	failed := fmt.Errorf("no")
 	require.ErrorIs(t, one.Do(context.Background(), func() error { return failed }), failed, "room again, and the error comes through")
+}
+
+func FuzzParseSizeAndTheme(f *testing.F) {
+	for _, s := range []string{"slide", "large", "ink", "dark", "", "Slide"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if z, err := press.ParseSize(s); err == nil {
+			require.Equal(t, s, z.String(), "one spelling each")
+		}
+		if z, err := press.ParseTheme(s); err == nil {
+			require.Equal(t, s, z.String())
+		}
+	})
 }

@@ -208,9 +208,13 @@ func (p *pdfPainter) stroking(paint atlas.Paint, c string, width atlas.Unit, das
 		p.ops("j", at)
 		p.ops("M", 4) // SVG's default limit of miters
 	}
-	pattern := "["
+	pattern, all := "[", atlas.Unit(0)
 	for _, d := range dash {
 		pattern += strconv.Itoa(int(d)) + " "
+		all += d
+	}
+	if all <= 0 { // dashes of no length at all are an error in PDF and a solid line in SVG
+		pattern = "["
 	}
 	if pattern += "] 0 d\n"; pattern != p.pen.dash {
 		p.pen.dash = pattern

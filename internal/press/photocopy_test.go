@@ -44,6 +44,7 @@ func photocopied(img *image.RGBA, generations int) func(x, y int) bool {
 }
 
 func TestInkSurvivesTwoPhotocopies(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]atlas.County{"three": fixture.County(3), "five": fixture.AllClasses()} {
 		t.Run(name, func(t *testing.T) {
 			s := atlas.ComposeCounty(c, atlas.LetterWide)

@@ -3,6 +3,7 @@ package press
 import (
 	"image"
 	"image/color"
+	"io"
 	"math"
 	"testing"
 
@@ -35,6 +36,7 @@ var black = atlas.Paint{Role: atlas.Ink}
 // A straight stroke covers its length times its width, wherever it lies and
 // however many tiles it crosses.
 func TestStrokesCoverLengthTimesWidth(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		at := func(name string) atlas.XY {
 			return atlas.XY{X: atlas.Unit(rapid.IntRange(20, 280).Draw(t, name+"x")), Y: atlas.Unit(rapid.IntRange(20, 280).Draw(t, name+"y"))}
@@ -153,4 +155,31 @@ func TestColorsAreRead(t *testing.T) {
 		_, ok := rgb(bad)
 		require.False(t, ok, bad)
 	}
+}
+
+// Whatever a scene holds, painters get through it: lines of one point, rings that
+// cross themselves, points far off the sheet, letters of any kind.
+func TestAnyItemsPaint(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		reach := rapid.SampledFrom([]int{3, 90, 100_000}).Draw(t, "reach")
+		at := rapid.Custom(func(t *rapid.T) atlas.XY {
+			return atlas.XY{X: atlas.Unit(rapid.IntRange(-reach, reach).Draw(t, "x")), Y: atlas.Unit(rapid.IntRange(-reach, reach).Draw(t, "y"))}
+		})
+		var rings []atlas.Ring
+		for _, r := range rapid.SliceOfN(rapid.SliceOfN(at, 0, 6), 0, 3).Draw(t, "rings") {
+			rings = append(rings, r)
+		}
+		dash := rapid.SampledFrom([][]atlas.Unit{nil, {0, 900}, {700, 300}, {0, 0}}).Draw(t, "dash")
+		round := rapid.Bool().Draw(t, "round")
+		items := []atlas.Item{
+			atlas.Path{Rings: rings, Open: rapid.Bool().Draw(t, "open"), Fill: black, Stroke: black, Width: atlas.Unit(rapid.IntRange(0, 40).Draw(t, "width")), Dash: dash, Round: round},
+			atlas.Segments{Lines: []atlas.Segment{{A: at.Draw(t, "a"), B: at.Draw(t, "b")}}, Stroke: black, Width: 5, Dash: dash, Round: round},
+			atlas.Text{X: at.Draw(t, "text").X, Y: 40, Size: 20, Face: atlas.Face(rapid.IntRange(0, faceCount-1).Draw(t, "face")), Paint: black,
+				Halo: round, Anchor: atlas.Anchor(rapid.IntRange(0, 2).Draw(t, "anchor")), Turn: rapid.SampledFrom([]int{0, -90}).Draw(t, "turn"), S: rapid.String().Draw(t, "s")},
+		}
+		blackOnWhite(t, 60, items...)
+		s := atlas.Scene{Width: 60, Height: 60, Items: items}
+		require.NoError(t, PDF(io.Discard, []atlas.Scene{s}, PDFOptions{Title: "x"}))
+		require.NoError(t, SVG(io.Discard, s, Options{}))
+	})
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"strconv"
+	"strings"
 
 	"sixmile/internal/atlas"
 	"sixmile/static/fonts"
@@ -130,7 +131,7 @@ func (p *svgPainter) group(g atlas.Group) {
 	case atlas.LegendGroup:
 		p.attr("data-legend", g.Mark.String())
 	case atlas.LayerGroup:
-		if g.ID == "names" || g.ID == "outline" {
+		if g.ID == "names" || strings.HasSuffix(g.ID, "outline") {
 			p.attr("pointer-events", "none")
 		}
 	}

@@ -1,5 +1,5 @@
 // Package fonts holds the typefaces of Sixmile as TrueType bytes, for measuring
-// text and for embedding in PDF. Browsers get the .woff2 files beside them.
+// text, embedding in PDF and drawing PNG. Browsers get the .woff2 files beside them.
 // README.md tells where they come from; OFL.txt is their license.
 package fonts
 
