@@ -117,7 +117,7 @@ func root(x, y, k float64) []atlas.Item {
 	}
 	items = append(items,
 		body(atlas.Bark, taper([]vec{{2.7, 4.3}, {5.5, 5.2}, {9, 4.9}, {12.5, 5.0}, {15.5, 5.7}, {18.2, 5.3}}, branchMM, 0.2)),
-		body(atlas.Bark, taper([]vec{{2.7, 8.0}, {4.4, 9.3}, {6.1, 9.7}}, 0.4, 0.08)),
+		body(atlas.Bark, taper([]vec{{3.25, 8.3}, {4.4, 9.3}, {6.1, 9.7}}, 0.4, 0.08)),
 		body(atlas.Bark, taper([]vec{{2.1, 0.16}, {2.7, 3.4}, {2.6, 6.4}, {3.5, 8.8}, {3.7, 10.2}}, rootMM*1.2, 0.3)),
 		body(atlas.Flesh, disk(vec{9.2, 5.2 + NoduleMM/2}, NoduleMM/2)))
 	for _, f := range []struct{ x, y, turn float64 }{{10.98, 4.46, -88}, {12.0, 4.52, -100}, {13.9, 4.88, -75}, {14.6, 5.78, 80}, {6.3, 4.66, -96}} {
