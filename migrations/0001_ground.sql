@@ -51,12 +51,15 @@ CREATE TABLE open.place (
 CREATE UNIQUE INDEX place_county_slug ON open.place (slug) WHERE kind = 'county';
 
 CREATE TABLE open.place_shape (
-    set      int NOT NULL REFERENCES open.boundary_set,
-    place    int NOT NULL REFERENCES open.place,
+    set      int  NOT NULL REFERENCES open.boundary_set,
+    place    int  NOT NULL REFERENCES open.place,
+    code     text NOT NULL,
+    name     text NOT NULL,
     geom     geometry(MultiPolygon, 4326) NOT NULL,
     outline  geometry(MultiPolygon) NOT NULL,
     PRIMARY KEY (set, place)
 );
+COMMENT ON COLUMN open.place_shape.code IS 'as this set has it; the place''s own is that of the newest set';
 COMMENT ON COLUMN open.place_shape.outline IS 'whole meters in the set''s metric coordinate system';
 
 CREATE TABLE open.adjacency (
@@ -78,11 +81,16 @@ CREATE TABLE open.district (
 CREATE TABLE open.layer (
     id       int  GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
     set      int  NOT NULL REFERENCES open.boundary_set,
-    kind     text NOT NULL CHECK (kind IN ('river', 'ridge', 'town')),
+    title    text NOT NULL,
+    position int  NOT NULL DEFAULT 1,
+    kind     text NOT NULL CHECK (kind IN ('river', 'road', 'ridge', 'town')),
     name     text NOT NULL,
     rank     int  NOT NULL DEFAULT 1,
+    geom     geometry(Geometry, 4326) NOT NULL,
     outline  geometry NOT NULL
 );
+COMMENT ON COLUMN open.layer.title IS 'features of one title are one layer: put on, replaced and ordered together';
+CREATE INDEX layer_set ON open.layer (set);
 
 CREATE TABLE open.scheme (
     id       int  PRIMARY KEY,

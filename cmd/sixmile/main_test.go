@@ -77,7 +77,7 @@ func TestSettingUpAnOffice(t *testing.T) {
 		args        []string
 	}{
 		{"", "Next: boundaries load", []string{"found", data, "--name=Soil Watch", "--state=Nowhere"}},
-		{"", "2 townships", []string{"boundaries", "load", data, "--counties", counties, "--townships", townships}},
+		{"", "2 townships", []string{"boundaries", "load", data, "--counties", counties, "--townships", townships, "--accept"}},
 		{"", "accepted before", []string{"boundaries", "load", data, "--counties", counties, "--townships", townships}},
 		{"", "fall of 2026", []string{"season", data, "2026", "--opens=2026-08-15", "--closes=2027-06-30"}},
 		{"", "bags at", []string{"office", data, "Amber", "--address=1 Main Street", "--hours=8 to 5", "--drop-off=Front desk"}},

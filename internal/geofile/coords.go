@@ -13,23 +13,40 @@ var (
 	errCoords  = errors.New("coordinates not as the type asks")
 )
 
-// readGeometry makes a multipolygon of either kind. left is how many more
-// points the file may have.
-func readGeometry(raw *rawGeometry, left *int) (*geom.MultiPolygon, error) {
+// readGeometry makes a multipolygon of either kind, and multilines and
+// multipoints likewise. left is how many more points the file may have.
+func readGeometry(raw *rawGeometry, left *int) (geom.T, error) {
 	s := &scanner{b: raw.Coordinates, left: left}
-	var err error
 	switch raw.Type {
-	case "Polygon":
-		err = s.polygon()
-	case "MultiPolygon":
-		err = s.list(s.polygon)
-	default:
-		return nil, errPolygon
+	case "Polygon", "MultiPolygon":
+		read := s.polygon
+		if raw.Type == "MultiPolygon" {
+			read = func() error { return s.list(s.polygon) }
+		}
+		if err := read(); err != nil {
+			return nil, err
+		}
+		return geom.NewMultiPolygonFlat(geom.XY, s.flat, s.endss), nil
+	case "LineString", "MultiLineString":
+		read := s.line
+		if raw.Type == "MultiLineString" {
+			read = func() error { return s.list(s.line) }
+		}
+		if err := read(); err != nil {
+			return nil, err
+		}
+		return geom.NewMultiLineStringFlat(geom.XY, s.flat, s.ends), nil
+	case "Point", "MultiPoint":
+		read := s.position
+		if raw.Type == "MultiPoint" {
+			read = func() error { return s.list(s.position) }
+		}
+		if err := read(); err != nil {
+			return nil, err
+		}
+		return geom.NewMultiPointFlat(geom.XY, s.flat), nil
 	}
-	if err != nil {
-		return nil, err
-	}
-	return geom.NewMultiPolygonFlat(geom.XY, s.flat, s.endss), nil
+	return nil, errPolygon
 }
 
 // scanner walks nested lists of numbers straight into flat coordinates. The
@@ -39,7 +56,16 @@ type scanner struct {
 	at    int
 	left  *int
 	flat  []float64
+	ends  []int
 	endss [][]int
+}
+
+func (s *scanner) line() error {
+	if err := s.list(s.position); err != nil {
+		return err
+	}
+	s.ends = append(s.ends, len(s.flat))
+	return nil
 }
 
 func (s *scanner) polygon() error {

@@ -16,20 +16,22 @@ import (
 // The error is a *Report if some features cannot be used, a *LimitError if the
 // file is over a limit, or wraps ErrNotGeoJSON or ErrCRS.
 func ReadGeoJSON(r io.Reader, lim Limits) (Layer, error) {
+	return readGeoJSON(r, lim, Options{})
+}
+
+func readGeoJSON(r io.Reader, lim Limits, opt Options) (Layer, error) {
 	in := bufio.NewReader(&bounded{r: r, left: lim.Bytes, most: lim.Bytes})
 	if err := skipMark(in); err != nil {
 		return Layer{}, fmt.Errorf("read GeoJSON: %w", err)
 	}
-	c := &collection{dec: json.NewDecoder(in), lim: lim, left: lim.Points, layer: Layer{SRID: wgs84}}
+	c := &collection{dec: json.NewDecoder(in), builder: newBuilder(lim, opt)}
+	c.layer.SRID = wgs84
 	err := c.read()
 	if err == nil {
-		err = c.report.err()
+		err = c.done()
 	}
 	if err != nil {
 		return Layer{}, fmt.Errorf("read GeoJSON: %w", err)
-	}
-	for _, f := range c.layer.Features {
-		f.Geometry.SetSRID(c.layer.SRID)
 	}
 	return c.layer, nil
 }
@@ -57,11 +59,8 @@ func skipMark(in *bufio.Reader) error {
 
 // collection is a feature collection being read.
 type collection struct {
-	dec    *json.Decoder
-	lim    Limits
-	left   int // points still allowed
-	layer  Layer
-	report Report
+	*builder
+	dec *json.Decoder
 
 	typed, listed bool // members "type" and "features" met
 }
@@ -134,11 +133,11 @@ func (c *collection) features() error {
 	if err := c.open('['); err != nil {
 		return err
 	}
-	for n := 1; c.dec.More(); n++ {
-		if n > c.lim.Features {
-			return &LimitError{What: "features", Most: int64(c.lim.Features)}
+	for c.dec.More() {
+		if err := c.next(); err != nil {
+			return err
 		}
-		if err := c.feature(n); err != nil {
+		if err := c.feature(); err != nil {
 			return err
 		}
 	}
@@ -161,35 +160,33 @@ type rawGeometry struct {
 	Coordinates json.RawMessage
 }
 
-// feature reads feature n. What is wrong with the feature alone goes to the
-// report, so that one look at it mends them all.
-func (c *collection) feature(n int) error {
+// feature reads a feature. What is wrong with it alone goes to the report, so
+// that one look at it mends them all.
+func (c *collection) feature() error {
 	var raw rawFeature
 	err := c.dec.Decode(&raw)
 	var mistyped *json.UnmarshalTypeError
 	if errors.As(err, &mistyped) || err == nil && raw.Type != "Feature" {
-		c.report.add(Problem{Feature: n, Kind: BadFeature})
+		c.problem(BadFeature, "")
 		return nil
 	}
 	if err != nil {
 		return c.broken(err)
 	}
 	if raw.Geometry == nil {
-		c.report.add(Problem{Feature: n, Kind: NoGeometry})
+		c.problem(NoGeometry, "")
 		return nil
 	}
 	shape, err := readGeometry(raw.Geometry, &c.left)
 	switch {
 	case errors.Is(err, errPoints):
-		return &LimitError{What: "points", Most: int64(c.lim.Points)}
+		return c.tooManyPoints()
 	case errors.Is(err, errPolygon):
-		c.report.add(Problem{Feature: n, Kind: NotPolygon, Detail: fmt.Sprintf("%.40q", raw.Geometry.Type)})
+		c.problem(NotPolygon, fmt.Sprintf("%.40q", raw.Geometry.Type))
 	case err != nil:
-		c.report.add(Problem{Feature: n, Kind: BadPosition})
-	case shape.NumPolygons() == 0:
-		c.report.add(Problem{Feature: n, Kind: NoGeometry})
+		c.problem(BadPosition, "")
 	default:
-		c.layer.Features = append(c.layer.Features, Feature{Properties: properties(raw), Geometry: shape})
+		return c.add(properties(raw), shape)
 	}
 	return nil
 }

@@ -207,7 +207,7 @@ func TestLimits(t *testing.T) {
 	text := `{"type":"FeatureCollection","features":[` +
 		strings.Repeat(`{"type":"Feature","properties":{},"geometry":`+square+`},`, 3) +
 		`{"type":"Feature","properties":{},"geometry":` + square + `}]}`
-	fits := Limits{Bytes: int64(len(text)), Features: 4, Points: 20}
+	fits := Limits{Bytes: int64(len(text)), Features: 4, Points: 20, Columns: 1, Cells: 8}
 	_, err := ReadGeoJSON(strings.NewReader(text), fits)
 	require.NoError(t, err)
 	for _, tc := range []struct {
@@ -241,7 +241,7 @@ func FuzzReadGeoJSON(f *testing.F) {
 	} {
 		f.Add(s)
 	}
-	lim := Limits{Bytes: 1 << 16, Features: 100, Points: 1000}
+	lim := Limits{Bytes: 1 << 16, Features: 100, Points: 1000, Columns: 50, Cells: 1000}
 	f.Fuzz(func(t *testing.T, s string) {
 		l, err := ReadGeoJSON(strings.NewReader(s), lim)
 		if err != nil {

@@ -1,6 +1,7 @@
 package geofile
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 	"unicode"
@@ -30,6 +31,8 @@ type Township struct {
 	Geometry   *geom.MultiPolygon
 }
 
+var errNoCRS = fmt.Errorf("%w: it does not say which; a shapefile needs its .prj part", ErrCRS)
+
 // The most characters of a code and of a name.
 const (
 	maxCode = 40
@@ -37,9 +40,13 @@ const (
 )
 
 // Counties reads the layer's features as counties, in the order of the file.
-// The error is a *Report.
+// The error is a *Report, or wraps ErrCRS if the layer does not say its
+// coordinate system.
 func (l Layer) Counties(f Fields) ([]County, error) {
 	r := &records{layer: l, fields: f}
+	if !l.CRS().Known() {
+		return nil, errNoCRS
+	}
 	if !r.have(f.Code, true) || !r.have(f.Name, false) {
 		return nil, &r.report
 	}
@@ -49,7 +56,7 @@ func (l Layer) Counties(f Fields) ([]County, error) {
 		c := County{Geometry: feature.Geometry}
 		c.Code, c.Name = r.identity(i)
 		r.unique(i, seen, "", c.Code)
-		checkRings(l.SRID, i+1, feature.Geometry, &r.report)
+		checkRings(l.CRS().IsDegrees(), i+1, feature.Geometry, &r.report)
 		out = append(out, c)
 	}
 	if err := r.report.err(); err != nil {
@@ -64,6 +71,9 @@ func (l Layer) Counties(f Fields) ([]County, error) {
 // *Report.
 func (l Layer) Townships(f Fields, counties []County) ([]Township, error) {
 	r := &records{layer: l, fields: f}
+	if !l.CRS().Known() {
+		return nil, errNoCRS
+	}
 	if !r.have(f.Code, true) || !r.have(f.Name, false) || !r.have(f.County, false) {
 		return nil, &r.report
 	}
@@ -81,7 +91,7 @@ func (l Layer) Townships(f Fields, counties []County) ([]Township, error) {
 			}
 		}
 		r.unique(i, seen, t.County, t.Code)
-		checkRings(l.SRID, i+1, feature.Geometry, &r.report)
+		checkRings(l.CRS().IsDegrees(), i+1, feature.Geometry, &r.report)
 		out = append(out, t)
 	}
 	if err := r.report.err(); err != nil {

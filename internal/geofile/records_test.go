@@ -125,7 +125,7 @@ func TestRingProblems(t *testing.T) {
 
 func TestEveryKindHasASentence(t *testing.T) {
 	for _, k := range []Kind{NoField, MissingField, EmptyValue, BadText, LongText, Duplicate, UnknownCounty, NotPolygon,
-		NoGeometry, BadFeature, BadPosition, OpenRing, ShortRing, FlatRing, OutOfRange} {
+		NoGeometry, BadFeature, BadPosition, OpenRing, ShortRing, FlatRing, OutOfRange, Antimeridian} {
 		s := Problem{Feature: 3, Kind: k, Field: "f", Detail: "d"}.String()
 		require.Regexp(t, `^Feature 3: [a-z].*[.?]$`, s)
 		require.NotEqual(t, "Feature 3: "+string(k)+".", s)

@@ -25,6 +25,7 @@ const (
 	ShortRing     Kind = "short ring"      // fewer than four points
 	FlatRing      Kind = "flat ring"       // no area
 	OutOfRange    Kind = "out of range"    // Detail is the position
+	Antimeridian  Kind = "antimeridian"    // an edge goes around the back of the earth
 )
 
 // Problem is one thing to mend in a file.
@@ -75,6 +76,8 @@ func (p Problem) sentence() string {
 		return "an outline has no area."
 	case OutOfRange:
 		return fmt.Sprintf("the position %s is no longitude and latitude; is the file in another coordinate system?", p.Detail)
+	case Antimeridian:
+		return "an outline crosses the 180° meridian; cut it there into two."
 	default:
 		return string(p.Kind) + "."
 	}

@@ -8,7 +8,7 @@ import (
 
 // checkRings reports what is wrong with the outlines of a feature, each kind
 // once.
-func checkRings(srid, feature int, shape *geom.MultiPolygon, report *Report) {
+func checkRings(degrees bool, feature int, shape *geom.MultiPolygon, report *Report) {
 	seen := map[Kind]bool{}
 	add := func(kind Kind, detail string) {
 		if !seen[kind] {
@@ -18,7 +18,7 @@ func checkRings(srid, feature int, shape *geom.MultiPolygon, report *Report) {
 	}
 	flat := shape.FlatCoords()
 	for i := 0; i+1 < len(flat); i += 2 {
-		if x, y := flat[i], flat[i+1]; !inRange(srid, x, y) {
+		if x, y := flat[i], flat[i+1]; !inRange(degrees, x, y) {
 			add(OutOfRange, fmt.Sprintf("%g, %g", x, y))
 			break
 		}
@@ -29,17 +29,31 @@ func checkRings(srid, feature int, shape *geom.MultiPolygon, report *Report) {
 			if kind := ringProblem(flat[start:end]); kind != "" {
 				add(kind, "")
 			}
+			if degrees && leaps(flat[start:end]) {
+				add(Antimeridian, "")
+			}
 			start = end
 		}
 	}
+}
+
+// leaps reports whether an edge of a ring goes more than half around the earth,
+// as where the outline of one side goes on at the other.
+func leaps(ring []float64) bool {
+	for i := 2; i+1 < len(ring); i += 2 {
+		if d := ring[i] - ring[i-2]; d > 180 || d < -180 {
+			return true
+		}
+	}
+	return false
 }
 
 // maxProjected is farther than any projected coordinate in meters or feet
 // reaches on the earth.
 const maxProjected = 1e9
 
-func inRange(srid int, x, y float64) bool {
-	if IsGeographic(srid) {
+func inRange(degrees bool, x, y float64) bool {
+	if degrees {
 		return x >= -180 && x <= 180 && y >= -90 && y <= 90
 	}
 	return x >= -maxProjected && x <= maxProjected && y >= -maxProjected && y <= maxProjected

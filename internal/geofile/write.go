@@ -10,13 +10,15 @@ import (
 	"math"
 	"slices"
 	"strconv"
+
+	"github.com/twpayne/go-geom"
 )
 
 // errNumber is wrapped when a coordinate is no number JSON can hold.
 var errNumber = errors.New("coordinate is not a finite number")
 
-// WriteGeoJSON writes a layer as a feature collection of multipolygons, one
-// feature a line, properties sorted and as text. Coordinates keep every digit.
+// WriteGeoJSON writes a layer as a feature collection of multipolygons (of
+// multilines and multipoints where it has lines and points), one feature a line, properties sorted and as text. Coordinates keep every digit.
 // A layer in another system than WGS 84 gets the member "crs" of the 2008
 // format, since RFC 7946 has no way to say so. ReadGeoJSON gives the layer back.
 func WriteGeoJSON(w io.Writer, l Layer) error {
@@ -58,12 +60,18 @@ func writeFeature(out *bufio.Writer, f Feature) error {
 			out.Write(b)
 		}
 	}
-	out.WriteString(`},"geometry":{"type":"MultiPolygon","coordinates":[`)
-	flat, start := f.Geometry.FlatCoords(), 0
-	stride := f.Geometry.Stride()
-	for i, ends := range f.Geometry.Endss() {
-		comma(out, i)
-		out.WriteByte('[')
+	out.WriteString(`},"geometry":{"type":"`)
+	if err := writeShape(out, f.shape()); err != nil {
+		return err
+	}
+	out.WriteString("}}")
+	return nil
+}
+
+// writeShape writes the name of the type and what follows it.
+func writeShape(out *bufio.Writer, shape geom.T) error {
+	flat, stride, start := shape.FlatCoords(), shape.Stride(), 0
+	lines := func(ends []int) error {
 		for j, end := range ends {
 			comma(out, j)
 			if err := writeRing(out, flat[start:end], stride); err != nil {
@@ -72,8 +80,26 @@ func writeFeature(out *bufio.Writer, f Feature) error {
 			start = end
 		}
 		out.WriteByte(']')
+		return nil
 	}
-	out.WriteString("]}}")
+	switch shape := shape.(type) {
+	case *geom.MultiPoint:
+		out.WriteString(`MultiPoint","coordinates":`)
+		return writeRing(out, flat, stride)
+	case *geom.MultiLineString:
+		out.WriteString(`MultiLineString","coordinates":[`)
+		return lines(shape.Ends())
+	case *geom.MultiPolygon:
+		out.WriteString(`MultiPolygon","coordinates":[`)
+		for i, ends := range shape.Endss() {
+			comma(out, i)
+			out.WriteByte('[')
+			if err := lines(ends); err != nil {
+				return err
+			}
+		}
+		out.WriteByte(']')
+	}
 	return nil
 }
 

@@ -21,7 +21,7 @@ func drawLayer(t *rapid.T) Layer {
 		for range rapid.IntRange(1, 3).Draw(t, "polygons") {
 			var ends []int
 			for range rapid.IntRange(1, 3).Draw(t, "rings") {
-				for range rapid.IntRange(0, 6).Draw(t, "points") {
+				for range rapid.IntRange(1, 6).Draw(t, "points") {
 					flat = append(flat, number.Draw(t, "x"), number.Draw(t, "y"))
 				}
 				ends = append(ends, len(flat))

@@ -26,15 +26,15 @@ type grid struct {
 
 const spacing = 1000
 
-// drawGrid bends corners by up to a fifth of the spacing and edges by up to a
-// tenth: no two edges can meet but at corners.
+// drawGrid bends corners by up to an eighth of the spacing and edges by up to a
+// twenty-fifth: no two edges can meet but at corners.
 func drawGrid(t *rapid.T) grid {
 	g := grid{w: rapid.IntRange(1, 6).Draw(t, "w"), h: rapid.IntRange(1, 6).Draw(t, "h")}
 	bend := func(most int) int { return rapid.IntRange(-most, most).Draw(t, "bend") }
 	for y := 0; y <= g.h; y++ {
 		var row []Point
 		for x := 0; x <= g.w; x++ {
-			row = append(row, Point{X: int32(x*spacing + bend(spacing/5)), Y: int32(y*spacing + bend(spacing/5))})
+			row = append(row, Point{X: int32(x*spacing + bend(spacing/8)), Y: int32(y*spacing + bend(spacing/8))})
 		}
 		g.corner = append(g.corner, row)
 	}
@@ -46,9 +46,9 @@ func drawGrid(t *rapid.T) grid {
 			p := Point{X: f(a.X, b.X), Y: f(a.Y, b.Y)}
 			// Across the edge only: along it points keep their order.
 			if abs(b.X-a.X) > abs(b.Y-a.Y) {
-				p.Y += int32(bend(spacing / 10))
+				p.Y += int32(bend(spacing / 25))
 			} else {
-				p.X += int32(bend(spacing / 10))
+				p.X += int32(bend(spacing / 25))
 			}
 			out = append(out, p)
 		}

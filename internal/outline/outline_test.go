@@ -242,7 +242,16 @@ func TestCrossingOutlinesSettle(t *testing.T) {
 			was := math.Abs(float64(area2(shapes[i]))) / 2
 			require.InDelta(t, was, float64(area2(s))/2, length+4)
 		}
-		simple(t, c.Union(all))
+		union := c.Union(all)
+		simple(t, union)
+		for range 20 { // what is in one of them is in the union, and nothing else
+			p := point()
+			in := false
+			for i := range shapes {
+				in = in || c.Shape(i).Holds(p)
+			}
+			require.Equal(t, in, union.Holds(p), "%v", p)
+		}
 	})
 }
 

@@ -10,8 +10,8 @@ import (
 // narrower than a unit.
 func (c *Coverage) Shape(i int) Shape { return c.rebuild(c.shapes[i]) }
 
-// Union is the outline of several shapes together: what lies between them is
-// gone.
+// Union is the outline of several shapes together: what lies between them, or
+// within another of them, is gone.
 func (c *Coverage) Union(members []int) Shape {
 	in := make(map[int32]bool, len(members))
 	var arcs []int32
@@ -23,14 +23,63 @@ func (c *Coverage) Union(members []int) Shape {
 	}
 	slices.Sort(arcs)
 	member := func(s int32) bool { return in[s] }
+	cover := c.solids(members)
 	var uses []use
 	for _, a := range slices.Compact(arcs) {
 		left, right := slices.ContainsFunc(c.arcs[a].left, member), slices.ContainsFunc(c.arcs[a].right, member)
-		if left != right {
+		if left != right && !c.covered(c.arcs[a], cover) {
 			uses = append(uses, use{a, right})
 		}
 	}
 	return c.rebuild(uses)
+}
+
+// solid is a shape and the box around it.
+type solid struct {
+	number int32
+	box    box
+	shape  Shape
+}
+
+func (c *Coverage) solids(members []int) []solid {
+	out := make([]solid, 0, len(members))
+	for _, m := range members {
+		s := solid{number: int32(m), shape: c.Shape(m)}
+		for i, polygon := range s.shape {
+			for j, p := range polygon[0] {
+				if i == 0 && j == 0 {
+					s.box = boxOf(p, p)
+				}
+				s.box = s.box.around(boxOf(p, p))
+			}
+		}
+		if len(s.shape) > 0 {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// covered reports whether an arc runs within one of the shapes, as only where
+// shapes lie over each other.
+func (c *Coverage) covered(a arc, cover []solid) bool {
+	p, q := c.points[a.at[0]], c.points[a.at[1]]
+	edge := boxOf(p, q)
+	for _, s := range cover {
+		if !s.box.meets(edge) || slices.Contains(a.left, s.number) || slices.Contains(a.right, s.number) {
+			continue
+		}
+		in := false
+		for _, polygon := range s.shape {
+			for _, ring := range polygon {
+				in = in != around(ring, p, q)
+			}
+		}
+		if in {
+			return true
+		}
+	}
+	return false
 }
 
 // ends are the first and the last point of an arc in its direction, and the
@@ -173,12 +222,16 @@ func polygons(rings [][]Point) Shape {
 }
 
 // encloses reports whether a ring lies around another that it may touch at
-// corners. The middle of an edge of the inner one is on no edge of the outer.
-func encloses(outer, inner []Point) bool {
-	x, y := int64(inner[0].X)+int64(inner[1].X), int64(inner[0].Y)+int64(inner[1].Y) // doubled
+// corners.
+func encloses(outer, inner []Point) bool { return around(outer, inner[0], inner[1]) }
+
+// around reports whether a ring lies around the middle of an edge that is none
+// of its own: the edges of a coverage meet at corners only, so it is not on one.
+func around(ring []Point, p, q Point) bool {
+	x, y := int64(p.X)+int64(q.X), int64(p.Y)+int64(q.Y) // doubled
 	in := false
-	for i := 1; i < len(outer); i++ {
-		a, b := outer[i-1], outer[i]
+	for i := 1; i < len(ring); i++ {
+		a, b := ring[i-1], ring[i]
 		if a.Y > b.Y {
 			a, b = b, a
 		}

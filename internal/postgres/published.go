@@ -164,13 +164,13 @@ func readScheme(ctx context.Context, db DB, id int) (s assay.Scheme, err error) 
 // places fills in counties, townships and districts with their outlines.
 func (s *Published) places(ctx context.Context, set int, out *gazette.Issue) error {
 	rows, err := s.db.Query(ctx, `
-		SELECT p.id, p.kind, p.code, p.name, p.slug, coalesce(p.county, 0), coalesce(d.district, 0), s.outline
+		SELECT p.id, p.kind, s.code, s.name, p.slug, coalesce(p.county, 0), coalesce(d.district, 0), s.outline
 		  FROM open.place_shape s
 		  JOIN open.place p ON p.id = s.place
 		  LEFT JOIN open.place c ON c.id = p.county
 		  LEFT JOIN open.district d ON d.set = s.set AND d.township = p.id
 		 WHERE s.set = $1
-		 ORDER BY p.kind, coalesce(c.name, p.name), p.code`, set)
+		 ORDER BY p.kind, coalesce(c.name, s.name), s.code`, set)
 	if err != nil {
 		return err
 	}
