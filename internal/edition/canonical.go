@@ -22,8 +22,9 @@ type Meta struct {
 	K          int
 	Scheme     int
 	Ranks      Ranks
-	Boundaries [32]byte // digest of the boundary set
-	Previous   [32]byte // digest of the edition before; zero for the first
+	Cuts       []float64 // the scheme's cut points, lowest first, in eggs per 100 cm³; the trace limit is the first
+	Boundaries [32]byte  // digest of the boundary set
+	Previous   [32]byte  // digest of the edition before; zero for the first
 }
 
 // MetaKind is how an edition came about.
@@ -50,20 +51,23 @@ const (
 //	released 2027-01-15
 //	k 3
 //	scheme 2
-//	ranks none unconfirmed found       the kind of each class, lowest first
+//	ranks none unconfirmed found found the kind of each class, lowest first
+//	cuts 200 2000                      the cut points, lowest first; the first is the trace limit
 //	boundaries 5f3a...                 64 hexadecimal digits
 //	previous 0000...
 //	tranche 1 county 7 township 23 senders 3 samples 5 fall 2026 counts 2 0 3
 //	tranche 2 county 7 district 21,22,24 senders 3 samples 4 upto 2024 coarse 1 0 3
 //	tranche 3 county 7 remainder 7 senders 3 samples 9 upto 2022 counts 9 0 0
+//	joins 1 edition 2 tranche 5        tranche 1 holds all of an older one, which was recalled
+//	again edition 3 tranche 8 samples 5 counts 2 0 3
 //	fall 7 season 2026 samples 25 finds 10 highest 2
 //	end
 //
-// Tranches are in order of their numbers, places within one and fall figures
-// in order of place. "fall" says that every bag is of that fall, "upto" that
+// Tranches, joins and what is counted again are in order of their numbers,
+// places within one and fall figures in order of place. "fall" says that every bag is of that fall, "upto" that
 // none is later. "counts" has a number for each rank, "coarse" the three of
 // none, unconfirmed, found. A highest rank that is not told is a hyphen.
-func Canonical(m Meta, tranches []Tranche, falls []FallFigure) []byte {
+func Canonical(m Meta, tranches []Tranche, falls []FallFigure, again ...Recount) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "sixmile edition 1\nnumber %d\nkind %s\nseason %d\n", m.Number, m.Kind, m.Season)
 	fmt.Fprintf(&b, "cutoff %s\nreleased %s\n", m.Cutoff.Format(time.DateOnly), m.Released.Format(time.DateOnly))
@@ -71,11 +75,23 @@ func Canonical(m Meta, tranches []Tranche, falls []FallFigure) []byte {
 	for _, kind := range m.Ranks {
 		fmt.Fprintf(&b, " %s", kind)
 	}
+	b.WriteString("\ncuts")
+	for _, c := range m.Cuts {
+		b.WriteString(" " + strconv.FormatFloat(c, 'f', -1, 64))
+	}
 	fmt.Fprintf(&b, "\nboundaries %x\nprevious %x\n", m.Boundaries, m.Previous)
-	for _, t := range slices.SortedFunc(slices.Values(tranches), func(a, b Tranche) int {
-		return cmp.Or(cmp.Compare(a.Edition, b.Edition), cmp.Compare(a.ID, b.ID))
-	}) {
+	ordered := slices.SortedFunc(slices.Values(tranches), func(a, b Tranche) int { return compareRefs(a.Ref(), b.Ref()) })
+	for _, t := range ordered {
 		writeTranche(&b, t)
+	}
+	for _, t := range ordered {
+		for _, j := range slices.SortedFunc(slices.Values(t.Joins), compareRefs) {
+			fmt.Fprintf(&b, "joins %d edition %d tranche %d\n", t.ID, j.Edition, j.ID)
+		}
+	}
+	for _, r := range slices.SortedFunc(slices.Values(again), func(a, b Recount) int { return compareRefs(a.Of, b.Of) }) {
+		fmt.Fprintf(&b, "again edition %d tranche %d samples %d ", r.Of.Edition, r.Of.ID, r.Samples)
+		writeCounts(&b, r.Coarse, r.Counts)
 	}
 	for _, f := range slices.SortedFunc(slices.Values(falls), func(a, b FallFigure) int {
 		return cmp.Or(cmp.Compare(a.County, b.County), cmp.Compare(a.Season, b.Season))
@@ -96,16 +112,22 @@ func writeTranche(b *bytes.Buffer, t Tranche) {
 	for _, p := range slices.Sorted(slices.Values(t.Places)) {
 		places = append(places, strconv.Itoa(int(p)))
 	}
-	window, counts := "upto", "counts"
+	window := "upto"
 	if t.Window.ThisFall {
 		window = "fall"
 	}
-	if t.Coarse {
-		counts = "coarse"
+	fmt.Fprintf(b, "tranche %d county %d %s %s senders %d samples %d %s %d ",
+		t.ID, t.County, t.Kind, strings.Join(places, ","), t.Senders, t.Samples, window, t.Window.Through)
+	writeCounts(b, t.Coarse, t.Counts)
+}
+
+func writeCounts(b *bytes.Buffer, coarse bool, counts []int) {
+	word := "counts"
+	if coarse {
+		word = "coarse"
 	}
-	fmt.Fprintf(b, "tranche %d county %d %s %s senders %d samples %d %s %d %s",
-		t.ID, t.County, t.Kind, strings.Join(places, ","), t.Senders, t.Samples, window, t.Window.Through, counts)
-	for _, n := range t.Counts {
+	b.WriteString(word)
+	for _, n := range counts {
 		fmt.Fprintf(b, " %d", n)
 	}
 	b.WriteByte('\n')

@@ -134,6 +134,7 @@ released 2027-01-15
 k 3
 scheme 2
 ranks none unconfirmed found found found
+cuts 200 2000
 boundaries 0100000000000000000000000000000000000000000000000000000000000000
 previous 0000000000000000000000000000000000000000000000000000000000000000
 tranche 1 county 1 township 101 senders 3 samples 5 fall 2026 counts 2 2 0 1 0
@@ -144,7 +145,7 @@ end
 `
 
 func TestCanonical(t *testing.T) {
-	m := edition.Meta{Number: 7, Kind: edition.Release, Season: 2026, K: 3, Scheme: 2, Ranks: ranks, Boundaries: [32]byte{1},
+	m := edition.Meta{Number: 7, Kind: edition.Release, Season: 2026, K: 3, Scheme: 2, Ranks: ranks, Cuts: []float64{200, 2000}, Boundaries: [32]byte{1},
 		Cutoff: time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC), Released: cut(2026).Day}
 	ts := twoTranches(t, 5)
 	falls := []edition.FallFigure{

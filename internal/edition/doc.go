@@ -17,10 +17,24 @@
 //   - Dominance: Balanced (rule 4).
 //   - Once, and editions apart: Gather and Rules.NextDay (rule 5).
 //   - Three levels only for small tranches: Plan.Count (rule 7).
+//   - Recall: Plan.Rejoin and Amend (rule 6). A recalled tranche is blank at
+//     once, whole; it comes out again within a new one of its place, or by an
+//     erratum, and neither way does one result make the difference.
+//   - Another level table: Restate (rule 7), and Shown, which sorts out what
+//     stands on the map of an edition.
 //   - Fall figures: FallFigures (rule 8), the one figure that also covers
 //     results still waiting.
 //
 // # What a reader of all editions can work out
+//
+// Corrections alone change nothing that is public: an edition stays as it was
+// counted, restatements and fall figures of later editions use the results that
+// were published. So a reader sees that a group was taken back, and later what it
+// became, and the difference is k senders' results at the least.
+//
+// Once a season is unlinked (package postgres) the senders of its released
+// results are not known any more. A recalled tranche of it can still come out
+// again with new results; an erratum cannot be shown to be of k senders.
 //
 // A district tranche says "somewhere in these townships". Its results cannot
 // come from a township that an own tranche emptied later than they were sent

@@ -41,6 +41,7 @@ type Draft struct {
 	Floor   int        // the k it was gathered under
 	Window  Window
 	Members []SampleID // in order of their random numbers, which means nothing
+	Joins   []Join     // recalled tranches that come out again with it; Rejoin fills them in
 }
 
 // Reason is why results wait.
@@ -80,4 +81,5 @@ type Plan struct {
 	Season   int
 	Tranches []Draft // by county, kind and place
 	Waiting  []Lack  // by county and place
+	Blank    []Blank // recalled tranches that stay away; Rejoin fills them in
 }

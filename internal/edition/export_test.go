@@ -57,3 +57,22 @@ func numbers(samples []Pending) int {
 
 // About is the rounding of fall figures.
 func About(n, atLeast int) int { return about(n, atLeast) }
+
+// AmendMistake is a mistake put into errata.
+type AmendMistake int
+
+const (
+	AmendAny   AmendMistake = iota // whatever was put right
+	AmendSwaps                     // results of k senders changed, whatever the tables say
+)
+
+// AmendWeak is Amend with a mistake.
+func AmendWeak(m AmendMistake, r Rules, ranks Ranks, t Tranche, b Back, was, now func(SampleID) int) (Recount, error) {
+	if m == AmendSwaps {
+		return Amend(r, ranks, t, b, nil, was, now)
+	}
+	if _, ok := b.ready(); !ok || len(b.left()) < r.K {
+		return Recount{}, ErrErratum
+	}
+	return recount(t, ranks, b.left(), now)
+}

@@ -34,7 +34,12 @@ type FallFigure struct {
 
 // FallFigures is rule 8. It gives a figure for every county and fall with at
 // least FallFloor surely different senders, in order. Released is every tranche
-// of every edition, this one included.
+// that stands, of this edition too, and samples have of a released one the
+// result that was published: a correction shows in no figure before its tranche
+// comes out again.
+//
+// A county gets no figure of a fall while a tranche is recalled that bags of the
+// fall may be in: the figure less the map would be that tranche, put right.
 //
 // Together with the tranches "of this fall" the figure must not pin how many
 // results wait. So a number is rounded to the nearest five, and one step
@@ -45,7 +50,7 @@ type FallFigure struct {
 //
 // The highest rank is told only when FallFloor senders wait: otherwise "higher
 // than on the map" would be news about one or two of them.
-func FallFigures(r Rules, ranks Ranks, samples []FallSample, released []Tranche) []FallFigure {
+func FallFigures(r Rules, ranks Ranks, samples []FallSample, released []Tranche, recalled ...Tranche) []FallFigure {
 	type key struct {
 		county place.ID
 		season int
@@ -59,7 +64,8 @@ func FallFigures(r Rules, ranks Ranks, samples []FallSample, released []Tranche)
 	for _, k := range slices.SortedFunc(maps.Keys(groups), func(a, b key) int {
 		return cmp.Or(cmp.Compare(a.county, b.county), cmp.Compare(a.season, b.season))
 	}) {
-		if fallSenders(groups[k], false) < r.FallFloor {
+		hidden := slices.ContainsFunc(recalled, func(t Tranche) bool { return t.County == k.county && t.Window.Through >= k.season })
+		if hidden || fallSenders(groups[k], false) < r.FallFloor {
 			continue
 		}
 		shown, shownFinds := shownThisFall(ranks, released, k.county, k.season)

@@ -64,6 +64,10 @@ type Tranche struct {
 	// Counts has a number for each class of the edition's scheme.
 	Coarse bool
 	Counts []int // sums to Samples
+
+	// Joins are the recalled tranches that came out again in this one, in order.
+	// Samples and Counts include them.
+	Joins []Ref
 }
 
 // ErrCount is wrapped when a draft cannot be counted.
@@ -100,20 +104,32 @@ func (d Draft) count(fullFrom int, ranks Ranks, classOf func(SampleID) int) (Tra
 	}
 	t := Tranche{
 		County: d.County, Kind: d.Kind, Places: slices.Clone(d.Places), Senders: d.Floor,
-		Samples: len(d.Members), Window: d.Window, Coarse: d.Senders < fullFrom, Counts: make([]int, len(ranks)),
+		Window: d.Window, Coarse: d.Senders < fullFrom, Counts: make([]int, len(ranks)),
 	}
 	if t.Coarse {
 		t.Counts = make([]int, len(coarseKinds))
 	}
-	for _, m := range d.Members {
-		rank := classOf(m)
-		if rank < 0 || rank >= len(ranks) {
-			return Tranche{}, fmt.Errorf("%w: a sample's rank is %d of %d", ErrCount, rank, len(ranks))
+	for _, j := range d.Joins {
+		t.Joins = append(t.Joins, j.Ref)
+	}
+	for _, m := range d.everyone() {
+		column, err := columnOf(ranks, t.Coarse, classOf(m))
+		if err != nil {
+			return Tranche{}, err
 		}
-		if t.Coarse {
-			rank = slices.Index(coarseKinds, ranks[rank])
-		}
-		t.Counts[rank]++
+		t.Counts[column]++
+		t.Samples++
 	}
 	return t, nil
+}
+
+// columnOf is where a sample of the rank is counted.
+func columnOf(ranks Ranks, coarse bool, rank int) (int, error) {
+	if rank < 0 || rank >= len(ranks) {
+		return 0, fmt.Errorf("%w: a sample's rank is %d of %d", ErrCount, rank, len(ranks))
+	}
+	if coarse {
+		return slices.Index(coarseKinds, ranks[rank]), nil
+	}
+	return rank, nil
 }

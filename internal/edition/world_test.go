@@ -74,6 +74,8 @@ type simulation struct {
 	previous [32]byte
 	lastFall []edition.FallSample // of the season, for fall figures
 
+	years *years // what happens after a release; nil: nothing
+
 	// each is called before an edition is released, with its plan.
 	each func(s *simulation, cut edition.Cut, plan edition.Plan)
 }
@@ -241,7 +243,10 @@ func (s *simulation) release(season int, day time.Time) {
 	if s.each != nil {
 		s.each(s, cut, plan)
 	}
-	made := s.count(plan, func(id edition.SampleID) int { return s.truth[id].level })
+	made := s.years.release(s, &plan, gathered)
+	if s.years == nil {
+		made = s.count(plan, func(id edition.SampleID) int { return s.truth[id].level })
+	}
 	for _, d := range plan.Tranches {
 		for _, m := range d.Members {
 			require.False(s.t, s.released[m], "a sample is in one tranche for ever")
@@ -256,9 +261,11 @@ func (s *simulation) release(season int, day time.Time) {
 	}
 	s.waiting = left
 	s.tranches = append(s.tranches, made...)
+	s.years.book(s, plan, made)
 	text := s.text(cut, made)
 	s.drafts, s.texts, s.previous = append(s.drafts, plan.Tranches), append(s.texts, text), edition.Digest(text)
 	s.history = edition.HistoryOf(s.tranches, day, season)
+	s.years.after(s, cut)
 }
 
 func (s *simulation) count(plan edition.Plan, level func(edition.SampleID) int) []edition.Tranche {
@@ -283,6 +290,10 @@ func (s *simulation) count(plan edition.Plan, level func(edition.SampleID) int) 
 func (s *simulation) text(cut edition.Cut, made []edition.Tranche) []byte {
 	meta := edition.Meta{Number: len(s.texts) + 1, Kind: edition.Release, Season: cut.Season, Cutoff: cut.Day.AddDate(0, 0, -5),
 		Released: cut.Day, K: s.rules.K, Scheme: 1, Ranks: ranks, Previous: s.previous}
+	if s.years != nil {
+		meta.Scheme, meta.Ranks, meta.Cuts = s.years.scheme, s.years.ranks(s.years.scheme), cutsOf(s.years.scheme)
+		return edition.Canonical(meta, made, s.years.falls(s, cut.Season))
+	}
 	return edition.Canonical(meta, made, s.fallFigures(cut.Season))
 }
 

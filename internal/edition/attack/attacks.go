@@ -11,9 +11,12 @@ type Attack struct {
 // Public is what the attacker has: every edition so far, oldest first, the map
 // anybody can buy, and the figures of pages and exports.
 type Public struct {
-	Editions []Edition
-	Map      Map
-	Figures  []Figure
+	Editions  []Edition
+	Map       Map
+	Figures   []Figure  // as drawn today, with everything recalled by now
+	Recalls   []Recall  // those by withdrawal included
+	Withdrawn []int     // numbers of withdrawn editions
+	Copies    []Edition // that readers kept
 
 	// Rounding is the published rule by which a fall figure is rounded, given
 	// the number and the least a reader knows it to be. Nil: AboutFive.
@@ -59,6 +62,16 @@ func All() []Attack {
 			"and the difference is it", recompute},
 		{"then minus now", "the same figure in two editions, one less the other, is what came in between: " +
 			"nothing, or k senders' bags", thenMinusNow},
+		{"one of them", "a group that is counted again differs by what was put right: by one result, and it is known " +
+			"that this one was wrong, and what it became", oneOfThem},
+		{"back again", "a recalled group less the one that it came out in again must be k senders' new results, " +
+			"or what was put right is all there is", backAgain},
+		{"fenced in", "the same results in many level tables, or in two with cuts close together, fence in single densities", fencedIn},
+		{"other results", "two level tables of one group must be of the same results: if not, the one that was corrected shows", otherResults},
+		{"fall of a recalled group", "a fall figure less the map, where a group of the fall is recalled, is that group put right",
+			fallOfRecalled},
+		{"two of one", "an edition that was released, lost and released again differently is two, " +
+			"and their difference may be one bag", twoOfOne},
 	}
 }
 

@@ -44,6 +44,15 @@ func sums(p Public) (found []string) {
 					e.Number, t.ID, len(t.Counts), total, t.Samples))
 			}
 		}
+		for _, a := range e.Again {
+			total := 0
+			for _, n := range a.Counts {
+				total += n
+			}
+			if total != a.Samples || a.Samples < e.K || !a.Coarse && len(a.Counts) != len(e.Ranks) || a.Coarse && len(a.Counts) != 3 {
+				found = append(found, fmt.Sprintf("edition %d counts %v again: %d of %d", e.Number, a.Of, total, a.Samples))
+			}
+		}
 	}
 	return found
 }
@@ -68,9 +77,17 @@ func chain(p Public) (found []string) {
 		if fmt.Sprintf("%x", sha256.Sum256([]byte(before.Text))) != e.Previous {
 			found = append(found, fmt.Sprintf("edition %d was changed", before.Number))
 		}
-		if days := e.Released.Sub(before.Released).Hours() / 24; days < 30 {
-			found = append(found, fmt.Sprintf("edition %d follows after %.0f days", e.Number, days))
+	}
+	// Errata and restatements bring nothing new: they may come at once.
+	var last *Edition
+	for i, e := range p.Editions {
+		if e.Kind != "release" {
+			continue
 		}
+		if last != nil && e.Released.Sub(last.Released).Hours()/24 < 30 {
+			found = append(found, fmt.Sprintf("edition %d follows after %.0f days", e.Number, e.Released.Sub(last.Released).Hours()/24))
+		}
+		last = &p.Editions[i]
 	}
 	return found
 }

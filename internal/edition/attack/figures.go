@@ -23,34 +23,30 @@ func AboutFive(n, atLeast int) int {
 	return five
 }
 
-// finds is how many samples of a tranche are finds.
-func (e Edition) finds(t Tranche) int {
-	if t.Coarse {
-		return t.Counts[2]
-	}
-	n := 0
-	for rank, count := range t.Counts {
-		if e.Ranks[rank] == "found" {
-			n += count
-		}
-	}
-	return n
-}
-
-// ofFall is what the map up to edition e shows of one county's fall alone.
+// ofFall is what the map of edition e, when it came out, showed of one county's
+// fall alone. What was recalled later was on it still.
 func ofFall(p Public, e, county, season int) (samples, finds, highest int) {
 	highest = -1
-	for _, edition := range p.Editions[:e+1] {
-		for _, t := range edition.Tranches {
-			if t.County != county || !t.ThisFall || t.Through != season {
-				continue
-			}
-			samples += t.Samples
-			finds += edition.finds(t)
-			for rank, n := range t.Counts {
-				if n > 0 && !t.Coarse {
-					highest = max(highest, rank)
-				}
+	then := Public{Editions: p.Editions[:e+1]}
+	no := p.Editions[e].Number
+	for _, r := range p.Recalls {
+		if r.UpTo < no {
+			then.Recalls = append(then.Recalls, r)
+		}
+	}
+	for _, g := range then.groups() {
+		if g.County != county || !g.ThisFall || g.Through != season {
+			continue
+		}
+		t := g.drawn(no, p.Editions[e].Scheme)
+		if t == nil {
+			continue
+		}
+		samples += t.samples
+		finds += t.finds()
+		for rank, n := range t.counts {
+			if n > 0 && !t.coarse {
+				highest = max(highest, rank)
 			}
 		}
 	}
@@ -114,19 +110,17 @@ func higherThanMap(p Public) (found []string) {
 }
 
 func recompute(p Public) (found []string) {
+	groups := p.groups()
 	for _, f := range p.Figures {
 		samples, finds := 0, 0
-		for _, e := range p.Editions {
-			if e.Number > f.Edition {
-				break
+		for _, g := range groups {
+			if g.County != f.County || f.Fall != 0 && (!g.ThisFall || g.Through != f.Fall) ||
+				f.Township != 0 && (g.Kind != "township" || g.Places[0] != f.Township) {
+				continue
 			}
-			for _, t := range e.Tranches {
-				if t.County != f.County || f.Fall != 0 && (!t.ThisFall || t.Through != f.Fall) ||
-					f.Township != 0 && (t.Kind != "township" || t.Places[0] != f.Township) {
-					continue
-				}
-				samples += t.Samples
-				finds += e.finds(t)
+			if t := g.drawn(f.Edition, p.schemeOf(f.Edition)); t != nil {
+				samples += t.samples
+				finds += t.finds()
 			}
 		}
 		if samples != f.Samples || finds != f.Finds {
@@ -149,7 +143,9 @@ func thenMinusNow(p Public) (found []string) {
 		s := scope{f.County, f.Township, f.Fall}
 		if before, known := last[s]; known {
 			samples, finds := f.Samples-before.Samples, f.Finds-before.Finds
-			if samples != 0 && samples < k || finds < 0 || finds > samples {
+			// In other levels the same bags may be finds or not.
+			otherLevels := p.schemeOf(f.Edition) != p.schemeOf(before.Edition)
+			if samples != 0 && samples < k || !otherLevels && (finds < 0 || finds > samples) {
 				found = append(found, fmt.Sprintf("%s: %d samples since edition %d", f.Label, samples, before.Edition))
 			}
 		}

@@ -13,13 +13,35 @@ import (
 type Edition struct {
 	Text     string
 	Number   int
+	Kind     string
 	Season   int
 	Released time.Time
 	K        int
+	Scheme   int
 	Ranks    []string
+	Cuts     []float64
 	Previous string
 	Tranches []Tranche
+	Joins    []Join
+	Again    []Again
 	Falls    []Fall
+}
+
+// Ref is an edition and a line of it.
+type Ref struct{ Edition, ID int }
+
+// Join says that the tranche ID of its edition holds all of an older one.
+type Join struct {
+	ID int
+	Of Ref
+}
+
+// Again is an older tranche, counted once more.
+type Again struct {
+	Of      Ref
+	Samples int
+	Coarse  bool
+	Counts  []int
 }
 
 // Tranche is one line of an edition.
@@ -50,19 +72,26 @@ func Read(text []byte) (Edition, error) {
 	e := Edition{Text: string(text)}
 	r.exactly("sixmile edition 1")
 	e.Number = r.number("number ")
-	if kind := r.word("kind "); !slices.Contains([]string{"release", "erratum", "restated"}, kind) {
+	if e.Kind = r.word("kind "); !slices.Contains([]string{"release", "erratum", "restated"}, e.Kind) {
 		r.fail("kind")
 	}
 	e.Season = r.number("season ")
 	r.day("cutoff ")
 	e.Released = r.day("released ")
 	e.K = r.number("k ")
-	r.number("scheme ")
+	e.Scheme = r.number("scheme ")
 	e.Ranks = strings.Split(r.rest("ranks "), " ")
+	e.Cuts = r.cuts()
 	r.hex("boundaries ")
 	e.Previous = r.hex("previous ")
 	for strings.HasPrefix(r.peek(), "tranche ") {
 		e.Tranches = append(e.Tranches, r.tranche())
+	}
+	for strings.HasPrefix(r.peek(), "joins ") {
+		e.Joins = append(e.Joins, r.join())
+	}
+	for strings.HasPrefix(r.peek(), "again ") {
+		e.Again = append(e.Again, r.again())
 	}
 	for strings.HasPrefix(r.peek(), "fall ") {
 		e.Falls = append(e.Falls, r.fall())
@@ -174,6 +203,39 @@ func (r *reader) tranche() Tranche {
 		t.Counts = append(t.Counts, r.integer(n))
 	}
 	return t
+}
+
+func (r *reader) cuts() (out []float64) {
+	for _, w := range strings.Fields(r.rest("cuts")) {
+		n, err := strconv.ParseFloat(w, 64)
+		if err != nil || strconv.FormatFloat(n, 'f', -1, 64) != w {
+			r.fail("cut " + w)
+		}
+		out = append(out, n)
+	}
+	return out
+}
+
+func (r *reader) join() Join {
+	w := strings.Split(r.next(), " ")
+	if len(w) != 6 || w[2] != "edition" || w[4] != "tranche" {
+		r.fail("joins")
+		return Join{}
+	}
+	return Join{ID: r.integer(w[1]), Of: Ref{r.integer(w[3]), r.integer(w[5])}}
+}
+
+func (r *reader) again() Again {
+	w := strings.Split(r.next(), " ")
+	if len(w) < 9 || w[1] != "edition" || w[3] != "tranche" || w[5] != "samples" || w[7] != "counts" && w[7] != "coarse" {
+		r.fail("again")
+		return Again{}
+	}
+	a := Again{Of: Ref{r.integer(w[2]), r.integer(w[4])}, Samples: r.integer(w[6]), Coarse: w[7] == "coarse"}
+	for _, n := range w[8:] {
+		a.Counts = append(a.Counts, r.integer(n))
+	}
+	return a
 }
 
 func (r *reader) fall() Fall {
