@@ -121,7 +121,11 @@ func isTerminal(r io.Reader) bool {
 		return false
 	}
 	info, err := f.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
+	if err != nil || info.Mode()&os.ModeCharDevice == 0 {
+		return false
+	}
+	null, err := os.Stat(os.DevNull) // a device too, and nobody sits there
+	return err != nil || !os.SameFile(info, null)
 }
 
 // report writes what was found, gravest first.

@@ -56,7 +56,9 @@ func (b *bench) overlaps() error {
 		b.note(f)
 	}
 	b.note(twice)
-	return b.narrowGaps(slivers)
+	err := b.list(&slivers, gapItems+` AND 2 * area / edge < $2`, geofile.LeastArea, geofile.SliverWidth)
+	b.note(slivers)
+	return err
 }
 
 // narrow reports whether something of an area and an edge all round is a sliver:
@@ -64,12 +66,32 @@ func (b *bench) overlaps() error {
 func narrow(area, edge float64) bool { return edge > 0 && 2*area/edge < geofile.SliverWidth }
 
 // gaps finds parts of counties in no township, and ground among the counties in
-// no county. Narrow ones have been noted with the slivers.
+// no county. Narrow ones are noted with the slivers.
 func (b *bench) gaps() error {
-	for kind, sql := range map[geofile.FindingKind]string{geofile.Gap: townshipGaps, geofile.CountyGap: countyGaps} {
+	err := b.exec(`
+		CREATE TEMPORARY TABLE gap ON COMMIT DROP AS
+		SELECT g.kind, g.name, g.geom, ST_Area(g.geom::geography) AS area, ST_Perimeter(g.geom::geography) AS edge
+		  FROM (-- what a county with townships holds beside all townships, those that
+		        -- reach over its line included
+		        SELECT 'gap' AS kind, c.name, d.geom
+		          FROM placed c
+		          CROSS JOIN LATERAL (
+		               SELECT ST_Union(t.geom) AS geom
+		                 FROM placed t
+		                WHERE t.kind = 'township' AND ST_Intersects(t.geom, c.geom)) u
+		          CROSS JOIN LATERAL ST_Dump(ST_CollectionExtract(ST_Difference(c.geom, u.geom), 3)) d
+		         WHERE c.kind = 'county' AND EXISTS (SELECT FROM placed t WHERE t.county = c.n)
+		        UNION ALL
+		        -- the holes of all counties together
+		        SELECT 'county gap', 'the counties', ST_MakePolygon(ST_InteriorRingN(u.geom, i))
+		          FROM (SELECT (ST_Dump(ST_Union(geom))).geom FROM placed WHERE kind = 'county') u
+		          CROSS JOIN LATERAL generate_series(1, ST_NumInteriorRings(u.geom)) i) g`)
+	if err != nil {
+		return err
+	}
+	for _, kind := range []geofile.FindingKind{geofile.Gap, geofile.CountyGap} {
 		f := geofile.Finding{Kind: kind, Weight: geofile.Look}
-		err := b.list(&f, sql+` WHERE g.area >= $1 AND 2 * g.area / g.edge >= $2 LIMIT $3`,
-			geofile.LeastArea, geofile.SliverWidth, maxPairs)
+		err := b.list(&f, gapItems+` AND 2 * area / edge >= $2 AND kind = $3`, geofile.LeastArea, geofile.SliverWidth, string(kind))
 		if err != nil {
 			return err
 		}
@@ -78,31 +100,8 @@ func (b *bench) gaps() error {
 	return nil
 }
 
-// narrowGaps adds gaps that are slivers to overlaps that are.
-func (b *bench) narrowGaps(f geofile.Finding) error {
-	for _, sql := range []string{townshipGaps, countyGaps} {
-		err := b.list(&f, sql+` WHERE g.area >= $1 AND 2 * g.area / g.edge < $2 LIMIT $3`,
-			geofile.LeastArea, geofile.SliverWidth, maxPairs)
-		if err != nil {
-			return err
-		}
-	}
-	b.note(f)
-	return nil
-}
-
-// What counties with townships hold beside them.
-const townshipGaps = `
-	SELECT g.name, '', g.area, '', ST_X(ST_PointOnSurface(g.geom)), ST_Y(ST_PointOnSurface(g.geom))
-	  FROM (SELECT c.name, d.geom, ST_Area(d.geom::geography) AS area, ST_Perimeter(d.geom::geography) AS edge
-	          FROM placed c
-	          JOIN (SELECT county, ST_Union(geom) AS geom FROM placed WHERE kind = 'township' GROUP BY county) u ON u.county = c.n
-	          CROSS JOIN LATERAL ST_Dump(ST_CollectionExtract(ST_Difference(c.geom, u.geom), 3)) d) g`
-
-// The holes of all counties together.
-const countyGaps = `
-	SELECT 'the counties', '', g.area, '', ST_X(ST_PointOnSurface(g.geom)), ST_Y(ST_PointOnSurface(g.geom))
-	  FROM (SELECT h.geom, ST_Area(h.geom::geography) AS area, ST_Perimeter(h.geom::geography) AS edge
-	          FROM (SELECT (ST_Dump(ST_Union(geom))).geom FROM placed WHERE kind = 'county') u
-	          CROSS JOIN LATERAL generate_series(1, ST_NumInteriorRings(u.geom)) i
-	          CROSS JOIN LATERAL (SELECT ST_MakePolygon(ST_InteriorRingN(u.geom, i)) AS geom) h) g`
+// gapItems lists gaps over an area.
+const gapItems = `
+	SELECT name, '', area, '', ST_X(ST_PointOnSurface(geom)), ST_Y(ST_PointOnSurface(geom))
+	  FROM gap
+	 WHERE area >= $1`

@@ -34,8 +34,8 @@ func (s *Boundaries) stage(ctx context.Context, tx pgx.Tx, in geofile.Set, day t
 		{"reading the file in", b.layOut},
 		{"mending outlines", b.mend},
 		{"cutting townships by county lines", b.cut},
-		{"looking for overlaps", b.overlaps},
 		{"looking for gaps", b.gaps},
+		{"looking for overlaps", b.overlaps},
 		{"making the outlines to draw", b.draw},
 		{"finding places again", b.walk},
 	} {
@@ -83,7 +83,7 @@ func (b *bench) note(f geofile.Finding) {
 func (b *bench) layOut() error {
 	err := b.exec(`
 		SET LOCAL statement_timeout = '20min';
-		DROP TABLE IF EXISTS pg_temp.raw_shape, pg_temp.piece, pg_temp.placed, pg_temp.drawn;
+		DROP TABLE IF EXISTS pg_temp.raw_shape, pg_temp.piece, pg_temp.placed, pg_temp.gap, pg_temp.drawn;
 		CREATE TEMPORARY TABLE raw_shape (
 		    n int PRIMARY KEY, kind text, code text, name text, county text, geom geometry
 		) ON COMMIT DROP`)
