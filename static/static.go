@@ -39,6 +39,16 @@ var digests = func() map[string]string {
 // Path is the address of a file, with its digest, so that it may be kept for ever.
 func Path(name string) string { return "/static/" + name + "?v=" + digests[name] }
 
+// File is the content of a file; nil for none. Pages that must stand alone carry
+// files in themselves. The caller must not change the bytes.
+func File(name string) []byte {
+	b, err := files.ReadFile(name)
+	if err != nil {
+		return nil
+	}
+	return b
+}
+
 // Handler serves the files under /static/.
 func Handler() http.Handler {
 	server := http.StripPrefix("/static/", http.FileServerFS(files))

@@ -23,7 +23,7 @@ type Round struct {
 func (x *Index) Rounds(v *CountyView) ([]Round, error) {
 	tranches := edition.OfCounty(x.Issue.Tranches, v.ID)
 	var out []Round
-	for _, e := range x.editions() {
+	for _, e := range x.Editions() {
 		ours := slices.DeleteFunc(slices.Clone(tranches), func(t edition.Tranche) bool { return t.Edition != e.Number })
 		if len(ours) == 0 {
 			continue
@@ -39,8 +39,8 @@ func (x *Index) Rounds(v *CountyView) ([]Round, error) {
 	return out, nil
 }
 
-// editions are those that stand up to this one, oldest first.
-func (x *Index) editions() []Edition {
+// Editions are those that stand, up to this one, oldest first.
+func (x *Index) Editions() []Edition {
 	out := slices.Clone(x.Issue.Editions)
 	if e := x.Issue.Edition; e.Number > 0 && !slices.ContainsFunc(out, func(o Edition) bool { return o.Number == e.Number }) {
 		out = append(out, e)
@@ -51,7 +51,7 @@ func (x *Index) editions() []Edition {
 
 // Last is the edition before this one that stands; false when this is the first.
 func (x *Index) Last() (Edition, bool) {
-	all := x.editions()
+	all := x.Editions()
 	if len(all) < 2 {
 		return Edition{}, false
 	}

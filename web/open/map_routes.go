@@ -57,6 +57,8 @@ func MapRoutes(d MapDeps) []shell.Route {
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
 		{Method: http.MethodGet, Path: "/county/{slug}", May: account.Anyone, Handler: m.county},
 		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
+		{Method: http.MethodGet, Path: "/county/{slug}/talk", May: account.Anyone, Handler: m.talk},
+		{Method: http.MethodGet, Path: "/county/{slug}/meeting.html", May: account.Anyone, Handler: m.meeting},
 	}
 }
 
