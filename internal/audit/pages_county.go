@@ -116,7 +116,7 @@ func (r *pageReader) countyPage(page *goquery.Selection) {
 	r.placeRow(whole, page.Find("table.figures tfoot tr"))
 	r.levels(page.Find("table.levels"))
 	r.short(page.Find(".in-short"))
-	page.Find("ul.neighbors li").Each(func(_ int, n *goquery.Selection) { r.neighbor(n) })
+	page.Find("table.near tbody tr").Each(func(_ int, n *goquery.Selection) { r.near(n) })
 	r.countyMap(page)
 }
 
@@ -224,17 +224,32 @@ func (r *pageReader) fall(text string) {
 	}
 }
 
-func (r *pageReader) neighbor(li *goquery.Selection) {
-	id, known := r.bySlug[strings.TrimPrefix(li.Find("a").AttrOr("href", ""), "/county/")]
-	if !known {
-		r.fail("a neighbor that is no county")
+// near reads a row of the table that compares the county with those next door.
+// The last row, the rest of the state, is a sum of its own and is not read.
+func (r *pageReader) near(row *goquery.Selection) {
+	cells := row.Find("td")
+	if cells.Length() != 6 {
+		r.fail("a neighbor's row with %d cells", cells.Length())
 		return
 	}
-	level, found, has := strings.Cut(words(li.Find(".row-note")), "; ")
-	r.claim(Scope{County: id}, HasFigures, strconv.FormatBool(has))
+	s := Scope{County: r.county.ID}
+	if href, linked := row.Find("th a").Attr("href"); linked {
+		id, known := r.bySlug[strings.TrimPrefix(href, "/county/")]
+		if !known {
+			r.fail("a neighbor that is no county")
+			return
+		}
+		s.County = id
+	} else if !row.HasClass("here") {
+		return
+	}
+	found := words(cells.Eq(1))
+	has := len(numbers(found)) > 0
+	r.claim(s, HasFigures, strconv.FormatBool(has))
 	if has {
-		r.level(Scope{County: id}, level)
-		r.measures(Scope{County: id}, found, FoundIn, Shown)
+		r.level(s, label(cells.Eq(0)))
+		r.measures(s, found, FoundIn, Shown)
+		r.measures(s, words(cells.Eq(3)), Samples)
 	}
 }
 
