@@ -169,7 +169,7 @@ func (a *accepting) neighbors(messy bool) error {
 			SELECT a.place, b.place
 			  FROM open.place_shape a
 			  JOIN open.place pa ON pa.id = a.place
-			  JOIN open.place_shape b ON b.set = a.set AND b.place > a.place AND b.outline && ST_Expand(a.outline, 30)
+			  JOIN open.place_shape b ON b.set = a.set AND b.place - a.place > 0 AND b.outline && ST_Expand(a.outline, 30)
 			  JOIN open.place pb ON pb.id = b.place AND pb.kind = pa.kind
 			 WHERE a.set = $1
 			   AND ST_Length(ST_Intersection(ST_Boundary(a.outline), ST_Buffer(b.outline, 30, 2))) > $2`, a.set, leastBorder)

@@ -22,7 +22,8 @@ func (b *bench) overlaps() error {
 			SELECT a.name, b.name, ST_Area(x.geom::geography), ST_Perimeter(x.geom::geography),
 			       ST_Area(x.geom) > 0.5 * least(ST_Area(a.geom), ST_Area(b.geom)), ST_X(p), ST_Y(p)
 			  FROM placed a
-			  JOIN placed b ON b.kind = a.kind AND b.n > a.n AND b.geom && a.geom
+			  -- written as a difference so that no index on n is used, which has half the table to offer
+			  JOIN placed b ON b.kind = a.kind AND b.n - a.n > 0 AND b.geom && a.geom
 			   -- boxes that only touch, as in a lattice, need no closer look
 			   AND least(ST_XMax(a.geom), ST_XMax(b.geom)) - greatest(ST_XMin(a.geom), ST_XMin(b.geom)) > 1e-9
 			   AND least(ST_YMax(a.geom), ST_YMax(b.geom)) - greatest(ST_YMin(a.geom), ST_YMin(b.geom)) > 1e-9
