@@ -40,6 +40,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Lang: lang, About: about, Today: today, Log: s.Log, Random: rand.Reader, BaseURL: s.BaseURL,
 		Unavailable: postgres.Unavailable,
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
+		Names: postgres.NewPlaceNames(o.public),
 	})
 	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)

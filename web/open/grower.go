@@ -58,12 +58,16 @@ type GrowerDeps struct {
 	Ground  Ground
 	Offices Offices
 	Levels  Levels
+	// Names finds places by what people call them; nil where only the lists are
+	// to be offered.
+	Names PlaceNames
 }
 
 // grower holds the handlers.
 type grower struct {
 	GrowerDeps
-	known *knownGround
+	known    *knownGround
+	outlines *knownOutlines
 }
 
 // GrowerRoutes are the pages of a grower, all of them public.
@@ -71,7 +75,7 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 	if d.Unavailable == nil {
 		d.Unavailable = func(error) bool { return false }
 	}
-	g := &grower{d, &knownGround{store: d.Ground, now: time.Now, unavailable: d.Unavailable}}
+	g := &grower{d, &knownGround{store: d.Ground, now: time.Now, unavailable: d.Unavailable}, &knownOutlines{store: d.Names}}
 	route := func(method, path string, h shell.Handler) shell.Route {
 		return shell.Route{Method: method, Path: path, May: account.Anyone, Handler: h}
 	}
@@ -79,6 +83,8 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 		route(http.MethodGet, "/send", g.sendForm),
 		route(http.MethodPost, "/send", g.sendPost),
 		route(http.MethodGet, "/send/townships", g.sendTownships),
+		route(http.MethodGet, "/send/map", g.sendMap),
+		route(http.MethodGet, "/places/outlines.json", g.placeOutlines),
 		route(http.MethodGet, "/answer/{secret}", g.answer),
 		route(http.MethodGet, "/bags", g.bags),
 		route(http.MethodGet, "/help", g.help),

@@ -21,12 +21,14 @@ func formOf(in url.Values) sample.Form {
 		if err != nil {
 			grower = -1 // refused by the rules
 		}
-		f.Bags = append(f.Bags, sample.FormBag{
+		b := sample.FormBag{
 			Grower: grower, Code: get("code"), County: get("county"), Township: get("township"), Day: get("day"),
 			Harvest: get("harvest"), Crop: get("crop"), NextCrop: get("next_crop"), Resistance: get("resistance"),
 			CropBefore: get("crop_before"), CropTwo: get("crop_two"), Tillage: get("tillage"),
 			Texture: get("texture"), PH: get("ph"), Acres: get("acres"),
-		})
+		}
+		pick(&b, get("pick"))
+		f.Bags = append(f.Bags, b)
 	}
 	for i := range sample.MaxBags {
 		if !in.Has(standingField(i)) && !hasGrower(f, i) {

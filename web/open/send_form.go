@@ -38,13 +38,24 @@ func (g *grower) sendForm(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := sample.Form{Token: token.String(), Bags: []sample.FormBag{{Code: code, County: idString(county)}}}
+	b := sample.FormBag{Code: code, County: idString(county)}
+	for _, t := range known.townships[county.ID] {
+		if idString(t) == query.Get("township") { // a tap on the map
+			b.Township = idString(t)
+		}
+	}
+	f := sample.Form{Token: token.String(), Bags: []sample.FormBag{b}}
 	return g.showForm(w, r, http.StatusOK, viewSend(f, known, g.Today(), nil))
 }
 
 func (g *grower) showForm(w http.ResponseWriter, r *http.Request, status int, v sendView) error {
 	p := g.page(g.Lang.Say("send.title"), "send")
 	p.Scripts = []string{"send.js"}
+	keepFinds(&v, r)
+	if v.Ways = g.ways(r.Context()); v.Ways.Names {
+		p.Scripts = append(p.Scripts, "place.js")
+	}
+	v.eachBag(func(b *sendBag) { b.MapHref = mapHref(b.FormBag) })
 	return shell.Render(w, r, status, sendPage(p, v))
 }
 

@@ -25,12 +25,19 @@ func (g *grower) sendPost(w http.ResponseWriter, r *http.Request) error {
 	f := formOf(r.PostForm)
 	do := r.PostForm.Get("do")
 	which, removes := strings.CutPrefix(do, "remove.")
+	where, finds := strings.CutPrefix(do, "find.")
 	switch {
 	case do == "bag":
 		f = f.WithBag()
 	case do == "grower":
 		f = f.WithGrower()
 	case do == "townships", do == "edit":
+	case finds:
+		i, err := strconv.Atoi(where)
+		if err != nil {
+			return fault.ErrNotFound
+		}
+		return g.sendFind(w, r, f, known, i)
 	case removes:
 		if i, err := strconv.Atoi(which); err == nil {
 			f = f.Without(i)

@@ -71,9 +71,11 @@ func TestFormIsFresh(t *testing.T) {
 	require.Zero(t, doc.Find("textarea, input[type=tel], input[type=email]").Length(), "no free text, no person")
 }
 
-// The form asks for what sample.FormBag holds and for nothing else.
+// The form asks for what sample.FormBag holds, for a place to look up, and for
+// nothing else.
 func TestFormAsksForNothingElse(t *testing.T) {
-	_, doc := get(t, growerDeps(newOffice()), "/send?county=plover")
+	d, _ := namedDeps()
+	_, doc := get(t, d, "/send?county=plover")
 	allowed := map[string]bool{"token": true, "do": true, "standing.0": true, "bag.0.grower": true}
 	for _, name := range fieldOrder {
 		allowed[sample.Field(0, name)] = true

@@ -21,6 +21,7 @@ type sendView struct {
 	Season   *sample.Season
 	Closed   bool // today is past the newest season's end
 	Full     bool
+	Ways     placeWaysOpen
 }
 
 // sendGroup is one grower's part of the form.
@@ -39,6 +40,8 @@ type sendBag struct {
 	DayInput  string // the type of the day's input
 	Copied    bool   // a fresh copy of the block before it
 	Optional  bool   // the folded questions hold something
+	Find      finding
+	MapHref   string
 }
 
 // sendProblem is a line of the summary above a refused form.
@@ -49,7 +52,7 @@ type sendProblem struct {
 }
 
 // fieldOrder is the order in which a block shows its fields.
-var fieldOrder = []string{"code", "county", "township", "day", "harvest", "crop", "next_crop", "resistance",
+var fieldOrder = []string{"code", "county", "township", "find", "day", "harvest", "crop", "next_crop", "resistance",
 	"crop_before", "crop_two", "tillage", "texture", "ph", "acres"}
 
 // viewSend lays a form out. problems is nil for a form that was not refused.
