@@ -71,11 +71,12 @@ type Issue struct {
 	// Methods are the lab's, oldest first: what "none found" is worth.
 	Methods []assay.Method
 
-	// Tranches are those of this edition and of all before it that stand.
+	// Tranches are those of this edition and of all before it that stand, as
+	// counted in this edition's levels.
 	Tranches []edition.Tranche
 	Falls    []edition.FallFigure
-	// Recalled are the townships that had figures of their own in an edition
-	// since withdrawn.
+	// Recalled are the townships that had figures, of their own or joined, since
+	// taken back: with their edition or alone.
 	Recalled []place.ID
 }
 

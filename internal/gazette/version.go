@@ -5,6 +5,7 @@ package gazette
 type Version struct {
 	Number    int // the newest edition that stands; 0 before the first
 	Withdrawn int // how many editions are withdrawn, whichever
+	Recalled  int // how many times a tranche was recalled, whichever
 	// Offices is a digest of what the offices say of their bags, which is no
 	// part of an edition and stands on its pages all the same.
 	Offices string
