@@ -52,14 +52,14 @@ func MapRoutes(d MapDeps) []shell.Route {
 		}
 	}
 	m := &maps{MapDeps: d, shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}
-	return []shell.Route{
+	return append(m.paperRoutes(), []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
 		{Method: http.MethodGet, Path: "/county/{slug}", May: account.Anyone, Handler: m.county},
 		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
 		{Method: http.MethodGet, Path: "/county/{slug}/talk", May: account.Anyone, Handler: m.talk},
 		{Method: http.MethodGet, Path: "/county/{slug}/meeting.html", May: account.Anyone, Handler: m.meeting},
-	}
+	}...)
 }
 
 const (
