@@ -51,8 +51,10 @@ CREATE TABLE priv.lot (
 CREATE TABLE priv.bundle (
     id      uuid PRIMARY KEY DEFAULT gen_random_uuid(),
     lot     uuid NOT NULL REFERENCES priv.lot,
-    sender  uuid REFERENCES priv.sender
+    sender  uuid REFERENCES priv.sender,
+    follows uuid
 );
+COMMENT ON COLUMN priv.bundle.follows IS 'the sample of an unconfirmed result: this is its free follow-up bag';
 CREATE INDEX bundle_lot ON priv.bundle (lot);
 
 CREATE TABLE priv.bag (
@@ -73,10 +75,15 @@ CREATE TABLE priv.sample (
     season    int  NOT NULL REFERENCES open.season,
     day       date NOT NULL,
     standing  int  NOT NULL CHECK (standing BETWEEN 0 AND 2),
-    answers   jsonb NOT NULL DEFAULT '{}'
+    answers   jsonb NOT NULL DEFAULT '{}',
+    source    text NOT NULL DEFAULT 'form' CHECK (source IN ('form', 'slip', 'assumed'))
 );
+COMMENT ON COLUMN priv.sample.source IS
+    'the sender''s form; keyed from the paper slip in the bag; or neither came: the county of its lot is assumed';
 COMMENT ON COLUMN priv.sample.standing IS
     'the one tap: 0 bags already sent this fall, or no answer; 1 in an earlier fall too; 2 first bags ever from this farm';
+ALTER TABLE priv.bundle ADD FOREIGN KEY (follows) REFERENCES priv.sample;
+CREATE UNIQUE INDEX bundle_follows ON priv.bundle (follows) WHERE follows IS NOT NULL;
 CREATE INDEX sample_place ON priv.sample (place);
 CREATE INDEX sample_county_season ON priv.sample (county, season);
 CREATE INDEX sample_sender ON priv.sample (sender);
@@ -103,12 +110,25 @@ CREATE TABLE priv.result (
     day         date NOT NULL,
     supersedes  uuid UNIQUE,
     by_staff    uuid REFERENCES priv.staff,
+    -- of a count: its portions, which looked_ml and eggs add up, and where its limits come from
+    portion_ml    double precision[],
+    portion_eggs  int[],
+    limits_by   text CHECK (limits_by IN ('exact_poisson', 'negative_binomial')),
+    -- of a reported density: the figure as the lab gave it
+    given       double precision CHECK (given >= 0 AND given < 'Infinity'),
+    unit        text,
+    bulk        double precision CHECK (bulk > 0),
+    reason      text CHECK (reason IN ('looked_again', 'washed_again', 'mistyped', 'wrong_amounts', 'wrong_method',
+                'wrong_bag', 'cyst_overlook', 'lab_corrected', 'control_failed')),
+    CHECK ((supersedes IS NULL) = (reason IS NULL)),
+    CHECK (cardinality(portion_ml) = cardinality(portion_eggs) AND cardinality(portion_ml) BETWEEN 1 AND 8),
     UNIQUE (id, sample),
     FOREIGN KEY (supersedes, sample) REFERENCES priv.result (id, sample),
     CHECK (kind <> 'counted' OR (soil_cm3 IS NOT NULL AND suspension_ml IS NOT NULL
            AND looked_ml IS NOT NULL AND eggs IS NOT NULL AND low IS NOT NULL AND high IS NOT NULL))
 );
 COMMENT ON COLUMN priv.result.density IS 'eggs per 100 cm3 of soil';
+COMMENT ON COLUMN priv.result.reason IS 'why it takes the place of the one before; a list, so that it can hold no name';
 -- One first result a sample, one successor a result: so there is one head.
 CREATE UNIQUE INDEX result_first ON priv.result (sample) WHERE supersedes IS NULL;
 CREATE INDEX result_sample ON priv.result (sample);
@@ -117,6 +137,26 @@ CREATE VIEW priv.head AS
 SELECT r.*
   FROM priv.result r
  WHERE NOT EXISTS (SELECT 1 FROM priv.result n WHERE n.supersedes = r.id);
+
+-- A coordinator signs results in batches. What is not signed reaches nobody:
+-- no sender, no map.
+CREATE TABLE priv.batch (
+    id        uuid PRIMARY KEY DEFAULT gen_random_uuid(),
+    day       date NOT NULL,
+    by_staff  uuid REFERENCES priv.staff
+);
+CREATE TABLE priv.signature (
+    result  uuid PRIMARY KEY REFERENCES priv.result,
+    batch   uuid NOT NULL REFERENCES priv.batch
+);
+CREATE INDEX signature_batch ON priv.signature (batch);
+
+-- The result that stands, where it is signed. While a correction waits for its
+-- signature the sample has none: the old figure is known to be wrong.
+CREATE VIEW priv.signed AS
+SELECT h.*
+  FROM priv.head h
+ WHERE EXISTS (SELECT 1 FROM priv.signature g WHERE g.result = h.id);
 
 CREATE TABLE priv.answer_key (
     hash    bytea PRIMARY KEY CHECK (length(hash) = 32),
@@ -155,4 +195,8 @@ BEGIN
 END $$;
 -- +goose StatementEnd
 CREATE TRIGGER result_immutable BEFORE UPDATE OR DELETE ON priv.result
+    FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
+CREATE TRIGGER batch_immutable BEFORE UPDATE OR DELETE ON priv.batch
+    FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
+CREATE TRIGGER signature_immutable BEFORE UPDATE OR DELETE ON priv.signature
     FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();

@@ -37,6 +37,7 @@ DECLARE
     v_mine    boolean;
     v_reason  text;
     v_bundle_sender uuid;
+    v_assumed boolean := false;
 BEGIN
     SELECT coalesce(p.county, p.id) INTO v_county
       FROM open.place p WHERE p.id = v_place AND p.kind IN ('county', 'township');
@@ -49,11 +50,12 @@ BEGIN
     ELSIF v_bag.state = 'void' THEN
         v_reason := 'void';
     ELSE
-        SELECT l.sample, EXISTS (SELECT 1 FROM priv.form_post f WHERE f.visit = p_visit AND f.sender = s.sender)
-          INTO v_sample, v_mine
+        SELECT l.sample, EXISTS (SELECT 1 FROM priv.form_post f WHERE f.visit = p_visit AND f.sender = s.sender),
+               s.source = 'assumed' AND NOT EXISTS (SELECT 1 FROM priv.tranche_member m WHERE m.sample = s.id)
+          INTO v_sample, v_mine, v_assumed
           FROM priv.bag_link l JOIN priv.sample s ON s.id = l.sample
          WHERE l.bag = v_code;
-        IF v_sample IS NOT NULL AND NOT v_mine THEN
+        IF v_sample IS NOT NULL AND NOT v_mine AND NOT v_assumed THEN
             v_reason := CASE WHEN EXISTS (SELECT 1 FROM priv.result r WHERE r.sample = v_sample)
                              THEN 'used' ELSE 'doubled' END;
             v_sample := NULL;
@@ -79,6 +81,15 @@ BEGIN
         END IF;
         INSERT INTO priv.bag_link (bag, sample) VALUES (v_code, v_sample);
         UPDATE priv.bag SET state = 'form_in' WHERE code = v_code AND state IN ('issued', 'handed_out');
+    ELSIF v_assumed THEN
+        -- The form has come after all, before the bag went to a map: it says where from.
+        UPDATE priv.sample
+           SET sender = p_sender, place = v_place, county = v_county, season = (p_bag->>'season')::int,
+               day = (p_bag->>'day')::date, standing = p_standing, answers = coalesce(p_bag->'answers', '{}'), source = 'form'
+         WHERE id = v_sample;
+        INSERT INTO priv.answer_key (hash, sample, kind)
+        VALUES (decode(p_bag->>'key', 'hex'), v_sample, 'link')
+        ON CONFLICT (hash) DO NOTHING;
     ELSIF NOT EXISTS (SELECT 1 FROM priv.result r WHERE r.sample = v_sample) THEN
         -- The same visit again, perhaps mended: what it says now counts until the lab has counted.
         UPDATE priv.sample
@@ -130,12 +141,16 @@ BEGIN
 END $$;
 -- +goose StatementEnd
 
--- One answer. No row: no such secret. A code that two forms claim gets no
--- result until the office has settled it.
+-- One answer. No row: no such secret. A result is given once it is signed. A
+-- code that two forms claim gets none until the office has settled it. Changed:
+-- a result that was signed before has been corrected; with no new one yet, the
+-- correction waits for its signature. Follow: the code of the free bag that an
+-- unconfirmed result earns, as long as no form has come for it.
 -- +goose StatementBegin
 CREATE FUNCTION open.give_answer(p_hash bytea)
 RETURNS TABLE (season int, county int, received boolean, held boolean, kind text, method int,
-               eggs int, density double precision, low double precision, high double precision, cyst boolean, juveniles boolean)
+               eggs int, density double precision, low double precision, high double precision, cyst boolean, juveniles boolean,
+               limits_by text, changed boolean, follow text)
 LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
     WITH s AS (
         SELECT s.id, s.season, s.county, b.received IS NOT NULL AS received,
@@ -147,8 +162,13 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
           LEFT JOIN priv.bag b ON b.code = l.bag
          WHERE k.hash = p_hash
     )
-    SELECT s.season, s.county, s.received, s.held, h.kind, h.method, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
+    SELECT s.season, s.county, s.received, s.held, h.kind, h.method, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles,
+           h.limits_by,
+           NOT s.held AND EXISTS (SELECT FROM priv.result r JOIN priv.signature g ON g.result = r.id
+                                   WHERE r.sample = s.id AND EXISTS (SELECT FROM priv.result n WHERE n.supersedes = r.id)),
+           (SELECT f.code FROM priv.bundle u JOIN priv.bag f ON f.bundle = u.id
+             WHERE u.follows = s.id AND h.id IS NOT NULL AND f.state IN ('issued', 'handed_out'))
       FROM s
-      LEFT JOIN priv.head h ON h.sample = s.id AND NOT s.held
+      LEFT JOIN priv.signed h ON h.sample = s.id AND NOT s.held
 $$;
 -- +goose StatementEnd

@@ -50,6 +50,26 @@ CREATE TABLE open.tranche_place (
 );
 CREATE INDEX tranche_place_place ON open.tranche_place (place);
 
+-- A tranche is taken back whole, at once: every count of it by editions up to the
+-- newest of that day. The rows stay, pages leave them out. A withdrawn edition's
+-- tranches are recalled with it (0006_ledger.sql).
+CREATE TABLE open.recall (
+    tranche  int  NOT NULL REFERENCES open.tranche,
+    upto     int  NOT NULL REFERENCES open.edition,
+    reason   text NOT NULL CHECK (reason IN ('counting', 'places', 'grouping', 'boundaries', 'other')),
+    day      date NOT NULL,
+    PRIMARY KEY (tranche, upto)
+);
+
+-- A recalled tranche came out again, whole, within a later one of its place:
+-- once, so the primary key is the rule.
+CREATE TABLE open.tranche_join (
+    tranche  int PRIMARY KEY REFERENCES open.tranche,
+    whole    int NOT NULL REFERENCES open.tranche,
+    CHECK (whole > tranche)
+);
+CREATE INDEX tranche_join_whole ON open.tranche_join (whole);
+
 CREATE TABLE open.tranche_count (
     tranche  int NOT NULL REFERENCES open.tranche,
     edition  int NOT NULL REFERENCES open.edition DEFERRABLE INITIALLY DEFERRED,
@@ -95,6 +115,12 @@ CREATE TRIGGER tranche_place_immutable BEFORE UPDATE OR DELETE ON open.tranche_p
 CREATE TRIGGER tranche_count_immutable BEFORE UPDATE OR DELETE ON open.tranche_count
     FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
 CREATE TRIGGER fall_figure_immutable BEFORE UPDATE OR DELETE ON open.fall_figure
+    FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
+CREATE TRIGGER withdrawal_immutable BEFORE UPDATE OR DELETE ON open.withdrawal
+    FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
+CREATE TRIGGER recall_immutable BEFORE UPDATE OR DELETE ON open.recall
+    FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
+CREATE TRIGGER tranche_join_immutable BEFORE UPDATE OR DELETE ON open.tranche_join
     FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();
 CREATE TRIGGER tranche_member_immutable BEFORE UPDATE OR DELETE ON priv.tranche_member
     FOR EACH ROW EXECUTE FUNCTION priv.refuse_change();

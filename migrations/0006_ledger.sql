@@ -13,7 +13,8 @@
 ALTER TABLE open.parameter_set ADD CHECK (dominance >= 1);
 
 -- A sample whose soil came, with the sender it counts for and the result that
--- stands. Who claims a bag twice has one link, so one arrival.
+-- stands and is signed: a count that nobody signed holds its place back like one
+-- that is not made yet. Who claims a bag twice has one link, so one arrival.
 CREATE VIEW priv.arrival AS
 SELECT s.id AS sample, coalesce(x.merged_into, x.id) AS sender, s.standing, s.place, s.county, s.season,
        b.received, m.tranche, m.tranche / 1000000 AS edition,
@@ -22,8 +23,50 @@ SELECT s.id AS sample, coalesce(x.merged_into, x.id) AS sender, s.standing, s.pl
   JOIN priv.bag_link l ON l.sample = s.id
   JOIN priv.bag b ON b.code = l.bag AND b.received IS NOT NULL AND b.state <> 'void'
   LEFT JOIN priv.sender x ON x.id = s.sender
-  LEFT JOIN priv.head h ON h.sample = s.id
+  LEFT JOIN priv.signed h ON h.sample = s.id
   LEFT JOIN priv.tranche_member m ON m.sample = s.id;
+
+-- What became of each tranche: the edition that counted it last, whether nothing
+-- of it stands, and the tranche that it came out again in. Tables of a withdrawn
+-- restatement do not count.
+CREATE VIEW open.tranche_state AS
+SELECT t.id AS tranche, j.whole, c.edition AS counted_by, j.whole IS NULL AND coalesce(c.edition <= r.upto, false) AS recalled
+  FROM open.tranche t
+  JOIN (SELECT c.tranche, max(c.edition) AS edition
+          FROM open.tranche_count c
+         WHERE c.edition NOT IN (SELECT w.edition FROM open.withdrawal w JOIN open.edition e ON e.no = w.edition WHERE e.kind = 'restated')
+         GROUP BY 1) c ON c.tranche = t.id
+  LEFT JOIN open.tranche_join j ON j.tranche = t.id
+  LEFT JOIN (SELECT tranche, max(upto) AS upto FROM open.recall GROUP BY 1) r ON r.tranche = t.id;
+
+-- Every tranche with itself and all that came out again in it, however deep.
+CREATE VIEW priv.tranche_part AS
+WITH RECURSIVE part AS (
+    SELECT id AS tranche, id AS part FROM open.tranche
+    UNION ALL
+    SELECT p.tranche, j.tranche FROM part p JOIN open.tranche_join j ON j.whole = p.part
+)
+SELECT tranche, part FROM part;
+
+-- What was counted when each tranche was last published, for those of falls up
+-- to the given one and later.
+CREATE FUNCTION priv.last_pins(p_through int) RETURNS TABLE (tranche int, sample uuid, result uuid) LANGUAGE sql STABLE AS $$
+    SELECT tranche, sample, result
+      FROM (SELECT p.tranche, r.sample, r.result, r.edition, max(r.edition) OVER (PARTITION BY p.tranche) AS last
+              FROM open.tranche t
+              JOIN priv.tranche_part p ON p.tranche = t.id
+              JOIN priv.tranche_member m ON m.tranche = p.part
+              JOIN priv.member_result r ON r.sample = m.sample
+             WHERE t.through >= p_through AND NOT EXISTS (SELECT FROM open.tranche_join j WHERE j.tranche = t.id)) x
+     WHERE edition = last
+$$;
+
+-- The level table in force: that of the newest edition that stands.
+CREATE FUNCTION open.scheme_in_force() RETURNS int LANGUAGE sql STABLE AS $$
+    SELECT coalesce((SELECT e.scheme FROM open.edition e
+                      WHERE NOT EXISTS (SELECT FROM open.withdrawal w WHERE w.edition = e.no) ORDER BY e.no DESC LIMIT 1),
+                    (SELECT min(id) FROM open.scheme))
+$$;
 
 -- Rule 1: how many surely different farms stand behind each tranche.
 CREATE VIEW priv.tranche_senders AS
@@ -58,22 +101,34 @@ $$;
 -- +goose StatementBegin
 CREATE FUNCTION priv.edition_faults(e open.edition) RETURNS SETOF text LANGUAGE sql STABLE AS $$
     WITH before AS (
-        SELECT max(no) AS no, max(released) AS released, max(season) AS season FROM open.edition WHERE no <> e.no
+        SELECT max(no) AS no, max(released) AS day, max(released) FILTER (WHERE kind = 'release') AS released,
+               max(season) AS season, max(cutoff) AS cutoff
+          FROM open.edition WHERE no <> e.no
     ), p AS (
         SELECT s.*, g.parameters FROM open.program g, open.parameter_set s WHERE s.id = e.parameters
+    ), scheme AS (
+        SELECT coalesce((SELECT x.scheme FROM open.edition x WHERE x.no <> e.no
+                            AND NOT EXISTS (SELECT FROM open.withdrawal w WHERE w.edition = x.no) ORDER BY x.no DESC LIMIT 1),
+                        (SELECT min(id) FROM open.scheme)) AS id
     )
-    SELECT 'edition_kind' WHERE e.kind <> 'release' -- recalls and restatements bring rules of their own
-    UNION ALL
     SELECT 'edition_number' FROM before WHERE e.no <> coalesce(no, 0) + 1
     UNION ALL
     SELECT 'edition_set' WHERE e.set <> (SELECT max(id) FROM open.boundary_set)
     UNION ALL
     SELECT 'edition_k' FROM p WHERE e.k <> k OR e.parameters <> parameters
     UNION ALL
-    SELECT 'edition_gap' FROM before, p WHERE e.released < before.released + p.gap_days
+    SELECT 'edition_gap' FROM before, p WHERE e.kind = 'release' AND e.released < before.released + p.gap_days
+    UNION ALL
+    SELECT 'edition_gap' FROM before WHERE e.released < before.day
     UNION ALL
     SELECT 'edition_season' FROM before
-     WHERE e.season < before.season OR e.season IS DISTINCT FROM (SELECT max(year) FROM open.season WHERE opens <= e.cutoff)
+     WHERE e.kind = 'release'
+       AND (e.season < before.season OR e.season IS DISTINCT FROM (SELECT max(year) FROM open.season WHERE opens <= e.cutoff))
+    UNION ALL
+    SELECT 'edition_season' FROM before -- nothing new comes in
+     WHERE e.kind <> 'release' AND (e.season, e.cutoff) IS DISTINCT FROM (before.season, before.cutoff)
+    UNION ALL
+    SELECT 'edition_scheme' FROM scheme WHERE (e.scheme = id) = (e.kind = 'restated')
 $$;
 -- +goose StatementEnd
 
@@ -122,6 +177,12 @@ CREATE FUNCTION priv.shape_faults(e open.edition) RETURNS SETOF text LANGUAGE sq
            SELECT generate_series(0, CASE WHEN ours.coarse THEN 3
                   ELSE (SELECT count(*)::int FROM open.scheme_class WHERE scheme = e.scheme) END - 1))
     UNION ALL
+    SELECT 'tranche_again' WHERE e.kind = 'release' AND EXISTS (
+           SELECT FROM open.tranche_count c JOIN open.tranche t ON t.id = c.tranche WHERE c.edition = e.no AND t.edition <> e.no)
+    UNION ALL
+    SELECT 'edition_kind' WHERE e.kind <> 'release'
+       AND (EXISTS (SELECT FROM ours) OR EXISTS (SELECT FROM open.fall_figure f WHERE f.edition = e.no))
+    UNION ALL
     SELECT 'tranche_open' FROM ours -- joined townships of which one could tell which
      WHERE kind = 'district' AND (
            SELECT count(*) FROM unnest(places) AS township LEFT JOIN gone ON gone.place = township
@@ -154,6 +215,11 @@ CREATE FUNCTION priv.member_faults(e open.edition) RETURNS SETOF text LANGUAGE s
     ), held AS (
         SELECT tranche, sum(n) AS n, max(season) AS last, min(season) AS first, sum(known) AS known
           FROM heap GROUP BY 1
+    ), back AS ( -- results of recalled tranches that come out again
+        SELECT p.tranche, r.sample, r.result
+          FROM ours JOIN priv.tranche_part p ON p.tranche = ours.id AND p.part <> ours.id
+          JOIN priv.tranche_member m ON m.tranche = p.part
+          JOIN priv.member_result r ON r.sample = m.sample AND r.edition = e.no
     ), scope AS ( -- the places a tranche may take from
         SELECT t.id AS tranche, t.kind, tp.place FROM ours t JOIN open.tranche_place tp ON tp.tranche = t.id
         UNION ALL
@@ -167,7 +233,8 @@ CREATE FUNCTION priv.member_faults(e open.edition) RETURNS SETOF text LANGUAGE s
     ), large AS (
         SELECT tranche, max(n) AS one, sum(n) FILTER (WHERE nth > 2) AS rest FROM bags GROUP BY 1
     )
-    SELECT 'tranche_members' FROM ours t LEFT JOIN held h ON h.tranche = t.id WHERE t.samples IS DISTINCT FROM h.n
+    SELECT 'tranche_members' FROM ours t LEFT JOIN held h ON h.tranche = t.id
+     WHERE t.samples IS DISTINCT FROM h.n + (SELECT count(*) FROM back WHERE back.tranche = t.id)
     UNION ALL
     SELECT 'tranche_members' -- not received by the cut-off, of a later fall, void, or its bag taken away
      WHERE (SELECT sum(n) FROM held)
@@ -177,7 +244,9 @@ CREATE FUNCTION priv.member_faults(e open.edition) RETURNS SETOF text LANGUAGE s
      WHERE NOT EXISTS (SELECT FROM scope s WHERE s.tranche = h.tranche AND s.place = h.place)
     UNION ALL
     SELECT 'tranche_window' FROM ours t JOIN held h ON h.tranche = t.id
-     WHERE h.last > t.through OR t.this_fall <> (h.first = e.season)
+     WHERE h.last > t.through OR t.this_fall <> (h.first = e.season AND NOT EXISTS (
+           SELECT FROM open.tranche_join j JOIN open.tranche o ON o.id = j.tranche
+            WHERE j.whole = t.id AND (NOT o.this_fall OR o.through <> t.through)))
     UNION ALL
     SELECT 'tranche_grouping' FROM ours t JOIN held h ON h.tranche = t.id WHERE t.kind <> 'remainder' AND h.known < h.n
     UNION ALL
@@ -194,7 +263,7 @@ CREATE FUNCTION priv.member_faults(e open.edition) RETURNS SETOF text LANGUAGE s
     UNION ALL
     SELECT 'tranche_results' -- what was counted is pinned, and is the result that stands
      WHERE (SELECT count(*) FROM priv.member_result r WHERE r.edition = e.no)
-        <> (SELECT count(*) FROM pool WHERE tranche IS NOT NULL)
+        <> (SELECT count(*) FROM pool WHERE tranche IS NOT NULL) + (SELECT count(*) FROM back)
         OR EXISTS (SELECT FROM pool o LEFT JOIN priv.member_result r ON r.sample = o.sample AND r.edition = e.no
                     WHERE o.tranche IS NOT NULL AND r.result IS DISTINCT FROM o.result)
     UNION ALL
@@ -215,21 +284,109 @@ CREATE FUNCTION priv.fall_faults(e open.edition) RETURNS SETOF text LANGUAGE sql
     ), counted AS (
         SELECT a.county, count(*)::int AS n, count(DISTINCT a.sender) FILTER (WHERE a.standing <> 0) AS senders,
                count(DISTINCT a.sender) FILTER (WHERE a.standing <> 0 AND a.tranche IS NULL) AS waiting
-          FROM priv.arrival a
-         WHERE a.received <= e.cutoff AND a.season = e.season AND a.result IS NOT NULL
+          FROM (SELECT county, sender, standing, tranche FROM priv.arrival
+                 WHERE received <= e.cutoff AND season = e.season AND result IS NOT NULL AND tranche IS NULL
+                UNION ALL -- what is out counts as it was published
+                SELECT s.county, coalesce(x.merged_into, x.id), s.standing, l.tranche
+                  FROM priv.last_pins(e.season) l JOIN priv.sample s ON s.id = l.sample AND s.season = e.season
+                  LEFT JOIN priv.sender x ON x.id = s.sender) a
          GROUP BY 1
     ), shown AS (
-        SELECT county, sum(samples)::int AS n FROM open.tranche WHERE this_fall AND through = e.season GROUP BY 1
+        SELECT t.county, sum(c.n)::int AS n
+          FROM open.tranche t
+          JOIN open.tranche_state st ON st.tranche = t.id AND st.whole IS NULL
+          JOIN open.tranche_count c ON c.tranche = t.id AND c.edition = st.counted_by
+         WHERE t.this_fall AND t.through = e.season
+         GROUP BY 1
+    ), hidden AS (
+        SELECT t.county FROM open.tranche_state st JOIN open.tranche t ON t.id = st.tranche WHERE st.recalled AND t.through >= e.season
     ), due AS (
         SELECT c.county, priv.about(c.n, greatest(coalesce(s.n, 0), p.fall_floor)) AS samples,
                c.waiting >= p.fall_floor AS tells
           FROM p, counted c LEFT JOIN shown s ON s.county = c.county
-         WHERE c.senders >= p.fall_floor
+         WHERE c.senders >= p.fall_floor AND c.county NOT IN (SELECT county FROM hidden)
     )
     SELECT 'fall_figure'
       FROM due FULL JOIN (SELECT * FROM open.fall_figure WHERE edition = e.no) f ON f.county = due.county
      WHERE f.season IS DISTINCT FROM e.season OR f.samples IS DISTINCT FROM due.samples
         OR (f.highest IS NOT NULL) IS DISTINCT FROM due.tells
+$$;
+-- +goose StatementEnd
+
+-- Rule 6: what came out again within this edition, or is counted again by an
+-- erratum. Whether the tables differ enough takes the levels to know: package
+-- edition decides, and the audit looks again. Rule 7: what is restated.
+-- +goose StatementBegin
+CREATE FUNCTION priv.again_faults(e open.edition) RETURNS SETOF text LANGUAGE sql STABLE AS $$
+    WITH ours AS (
+        SELECT j.tranche, j.whole FROM open.tranche_join j JOIN open.tranche t ON t.id = j.whole WHERE t.edition = e.no
+        UNION ALL
+        SELECT DISTINCT c.tranche, c.tranche FROM open.tranche_count c JOIN open.tranche t ON t.id = c.tranche
+         WHERE c.edition = e.no AND t.edition <> e.no
+    ), places AS (
+        SELECT t.id, t.edition, t.county, t.kind, t.through, t.coarse, ARRAY(SELECT place FROM open.tranche_place p WHERE p.tranche = t.id ORDER BY 1) AS places
+          FROM open.tranche t WHERE t.id IN (SELECT tranche FROM ours UNION SELECT whole FROM ours)
+    ), old AS ( -- all that was published of them before
+        SELECT o.tranche, o.whole, r.sample, r.result, r.edition, max(r.edition) OVER (PARTITION BY o.tranche) AS last
+          FROM ours o
+          JOIN priv.tranche_part p ON p.tranche = o.tranche
+          JOIN priv.tranche_member m ON m.tranche = p.part
+          JOIN priv.member_result r ON r.sample = m.sample AND r.edition <> e.no
+    ), changes AS ( -- what was published last, beside what is now
+        SELECT o.tranche, o.whole, o.sample, o.result AS was, n.result AS now, g.id AS stands, coalesce(x.merged_into, x.id) AS sender,
+               b.state = 'void' OR s.county <> t.county OR t.kind <> 'remainder' AND NOT s.place = ANY (t.places) AS gone
+          FROM old o
+          JOIN places t ON t.id = o.tranche
+          JOIN priv.sample s ON s.id = o.sample
+          LEFT JOIN priv.sender x ON x.id = s.sender
+          LEFT JOIN priv.bag_link l ON l.sample = s.id
+          LEFT JOIN priv.bag b ON b.code = l.bag
+          LEFT JOIN priv.member_result n ON n.sample = o.sample AND n.edition = e.no
+          LEFT JOIN priv.signed g ON g.sample = o.sample
+         WHERE o.edition = o.last
+    ), counts AS (
+        SELECT tranche, sum(n) AS n, array_agg(rank ORDER BY rank) AS ranks FROM open.tranche_count WHERE edition = e.no GROUP BY 1
+    ), cuts AS (
+        SELECT DISTINCT o.tranche, round(k.cut::numeric, 6) AS cut
+          FROM ours o
+          JOIN priv.tranche_part p ON p.tranche = o.tranche
+          JOIN open.tranche_count c ON c.tranche = p.part
+          JOIN (SELECT no, scheme FROM open.edition UNION SELECT e.no, e.scheme) x ON x.no = c.edition
+          JOIN (SELECT scheme, upper AS cut FROM open.scheme_class WHERE upper < 'Infinity' AND upper > 0
+                UNION SELECT id, trace FROM open.scheme WHERE trace > 0) k ON k.scheme = x.scheme
+    )
+    SELECT 'again_recalled' -- an erratum and a return are of what was taken back, a restatement of what stands
+      FROM ours o
+      LEFT JOIN (SELECT tranche, max(upto) AS upto FROM open.recall GROUP BY 1) r ON r.tranche = o.tranche
+      LEFT JOIN (SELECT tranche, max(edition) AS edition FROM open.tranche_count WHERE edition < e.no GROUP BY 1) c ON c.tranche = o.tranche
+      LEFT JOIN open.tranche_join j ON j.tranche = o.tranche
+     WHERE coalesce(r.upto >= c.edition, false) = (e.kind = 'restated') OR (j.whole IS NOT NULL) <> (e.kind = 'release')
+    UNION ALL
+    SELECT 'again_place' FROM ours o JOIN places a ON a.id = o.tranche JOIN places b ON b.id = o.whole
+     WHERE (a.county, a.kind, a.places) IS DISTINCT FROM (b.county, b.kind, b.places) OR a.through > b.through
+    UNION ALL
+    SELECT 'again_results' FROM changes -- whole, but for what is void or from elsewhere, and as it stands
+     WHERE CASE WHEN e.kind = 'restated' THEN now IS NOT NULL
+           ELSE (coalesce(gone, false) <> (now IS NULL)) OR now IS NOT NULL AND now IS DISTINCT FROM stands END
+    UNION ALL
+    SELECT 'again_samples' FROM counts c JOIN ours o ON o.tranche = c.tranche JOIN places t ON t.id = c.tranche
+     WHERE t.edition <> e.no AND (
+           c.n <> (SELECT count(*) FROM changes g WHERE g.tranche = c.tranche AND (e.kind = 'restated' OR g.now IS NOT NULL))
+           OR c.ranks IS DISTINCT FROM ARRAY(SELECT generate_series(0, CASE WHEN t.coarse THEN 3
+              ELSE (SELECT count(*)::int FROM open.scheme_class WHERE scheme = e.scheme) END - 1)))
+    UNION ALL
+    SELECT 'again_few' FROM ours o -- fewer new results than hide what was put right
+      JOIN open.tranche t ON t.id = o.whole
+     WHERE e.kind = 'release'
+       AND t.samples - (SELECT count(*) FROM changes g WHERE g.whole = o.whole) < e.k
+    UNION ALL
+    SELECT 'again_few' FROM ours o
+     WHERE e.kind = 'erratum' AND (
+           SELECT count(DISTINCT g.sender) FROM changes g WHERE g.tranche = o.tranche AND g.now IS DISTINCT FROM g.was) < e.k
+    UNION ALL
+    SELECT 'again_cuts'
+      FROM (SELECT cut, lag(cut) OVER (PARTITION BY tranche ORDER BY cut) AS before, row_number() OVER (PARTITION BY tranche ORDER BY cut) AS nth FROM cuts) c
+     WHERE e.kind = 'restated' AND (nth > 8 OR cut <= 2 * before)
 $$;
 -- +goose StatementEnd
 
@@ -246,11 +403,15 @@ BEGIN
     IF v_rule IS NULL THEN
         SELECT min(f) INTO v_rule FROM priv.shape_faults(NEW) f;
     END IF;
-    IF v_rule IS NULL THEN
+    IF v_rule IS NULL AND NEW.kind = 'release' THEN
         SELECT min(f) INTO v_rule FROM priv.member_faults(NEW) f;
     END IF;
-    IF v_rule IS NULL THEN
+    IF v_rule IS NULL AND NEW.kind = 'release' THEN
         SELECT min(f) INTO v_rule FROM priv.fall_faults(NEW) f;
+    END IF;
+    IF v_rule IS NULL AND (NEW.kind <> 'release' OR EXISTS (
+           SELECT FROM open.tranche_join j WHERE j.whole BETWEEN NEW.no * 1000000 AND NEW.no * 1000000 + 999999)) THEN
+        SELECT min(f) INTO v_rule FROM priv.again_faults(NEW) f;
     END IF;
     IF v_rule IS NOT NULL THEN
         RAISE EXCEPTION 'edition % breaks the rule %', NEW.no, v_rule
@@ -270,6 +431,8 @@ BEGIN
     PERFORM pg_advisory_xact_lock(hashtext('sixmile release'));
     IF TG_ARGV[0] = 'edition' THEN
         PERFORM FROM added a JOIN open.edition e ON e.no = a.edition;
+    ELSIF TG_ARGV[0] = 'whole' THEN
+        PERFORM FROM added a JOIN open.tranche t ON t.id = a.whole JOIN open.edition e ON e.no = t.edition;
     ELSE
         PERFORM FROM (SELECT DISTINCT tranche FROM added) a
            JOIN open.tranche t ON t.id = a.tranche JOIN open.edition e ON e.no = t.edition;
@@ -293,3 +456,40 @@ CREATE TRIGGER tranche_member_late AFTER INSERT ON priv.tranche_member
     REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION priv.refuse_late_part('tranche');
 CREATE TRIGGER member_result_late AFTER INSERT ON priv.member_result
     REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION priv.refuse_late_part('edition');
+CREATE TRIGGER tranche_join_late AFTER INSERT ON open.tranche_join
+    REFERENCING NEW TABLE AS added FOR EACH STATEMENT EXECUTE FUNCTION priv.refuse_late_part('whole');
+
+-- A recall is of what stands, up to the newest edition. It waits for a release
+-- under way, so that no edition is counted from what was just taken back.
+-- +goose StatementBegin
+CREATE FUNCTION priv.check_recall() RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, pg_temp AS $$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtext('sixmile release'));
+    PERFORM FROM open.tranche_state s
+      WHERE s.tranche = NEW.tranche AND s.whole IS NULL AND NOT s.recalled AND NEW.upto = (SELECT max(no) FROM open.edition);
+    IF NOT FOUND THEN
+        RAISE EXCEPTION 'only what stands can be recalled' USING ERRCODE = 'check_violation', CONSTRAINT = 'recall_stands';
+    END IF;
+    RETURN NEW;
+END $$;
+-- +goose StatementEnd
+CREATE TRIGGER recall_stands BEFORE INSERT ON open.recall
+    FOR EACH ROW EXECUTE FUNCTION priv.check_recall();
+
+-- Withdrawing an edition recalls what it counted, and frees no result. Of a
+-- restatement only its tables go: the same results stand as they were counted before.
+-- +goose StatementBegin
+CREATE FUNCTION priv.recall_with_edition() RETURNS trigger LANGUAGE plpgsql SET search_path = pg_catalog, pg_temp AS $$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtext('sixmile release'));
+    INSERT INTO open.recall (tranche, upto, reason, day)
+    SELECT DISTINCT s.tranche, (SELECT max(no) FROM open.edition), NEW.reason, NEW.day
+      FROM open.tranche_state s
+      JOIN open.tranche_count c ON c.tranche = s.tranche AND c.edition = NEW.edition
+      JOIN open.edition e ON e.no = NEW.edition AND e.kind <> 'restated'
+     WHERE s.whole IS NULL AND NOT s.recalled;
+    RETURN NULL;
+END $$;
+-- +goose StatementEnd
+CREATE TRIGGER withdrawal_recalls AFTER INSERT ON open.withdrawal
+    FOR EACH ROW EXECUTE FUNCTION priv.recall_with_edition();

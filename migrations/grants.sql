@@ -9,18 +9,18 @@ REVOKE ALL ON ALL FUNCTIONS IN SCHEMA open, priv FROM PUBLIC, {intake}, {staff},
 -- The public: reads schema open, knocks at two doors.
 GRANT USAGE ON SCHEMA open TO {public};
 GRANT SELECT ON ALL TABLES IN SCHEMA open TO {public};
-GRANT EXECUTE ON FUNCTION open.take_visit(bytea, date, jsonb), open.give_answer(bytea) TO {public};
+GRANT EXECUTE ON FUNCTION open.take_visit(bytea, date, jsonb), open.give_answer(bytea), open.scheme_in_force() TO {public};
 
 -- Intake: what the two doors need, and no more.
 GRANT USAGE ON SCHEMA open, priv TO {intake};
 GRANT SELECT ON open.place, open.season TO {intake};
-GRANT SELECT ON priv.head, priv.result, priv.bag, priv.bundle, priv.bag_link, priv.sample, priv.sender,
-                priv.answer_key, priv.form_post, priv.queue_item TO {intake};
+GRANT SELECT ON priv.signed, priv.result, priv.signature, priv.bag, priv.bundle, priv.bag_link, priv.sample, priv.sender,
+                priv.answer_key, priv.form_post, priv.queue_item, priv.tranche_member TO {intake};
 GRANT INSERT ON priv.sender, priv.sample, priv.bag_link, priv.answer_key, priv.form_post, priv.queue_item TO {intake};
 GRANT UPDATE (merged_into) ON priv.sender TO {intake};
 GRANT UPDATE (state) ON priv.bag TO {intake};
 GRANT UPDATE (sender) ON priv.bundle TO {intake};
-GRANT UPDATE (sender, place, county, season, day, standing, answers) ON priv.sample TO {intake};
+GRANT UPDATE (sender, place, county, season, day, standing, answers, source) ON priv.sample TO {intake};
 GRANT EXECUTE ON FUNCTION priv.root_sender(uuid), priv.merge_senders(uuid, uuid),
                 priv.take_bag(bytea, date, uuid, int, jsonb) TO {intake};
 -- A function's new owner must be able to create in its schema, for this moment only.
@@ -44,3 +44,16 @@ GRANT UPDATE (sender) ON priv.bundle TO {staff};
 GRANT UPDATE (merged_into) ON priv.sender TO {staff};
 GRANT UPDATE (sender) ON priv.sample TO {staff};
 GRANT UPDATE (settled) ON priv.queue_item TO {staff};
+
+-- People. The trail is written through priv.note and the notes beside changes,
+-- and never changed.
+REVOKE INSERT ON priv.trail FROM {staff};
+GRANT UPDATE ON priv.link, priv.house TO {staff};
+GRANT DELETE ON priv.link, priv.recovery TO {staff};
+
+-- The lab. A form's bag may turn out to be another's: the link is laid anew.
+GRANT UPDATE (condition) ON priv.bag TO {staff};
+GRANT UPDATE (source) ON priv.sample TO {staff};
+GRANT UPDATE ON priv.tray_plan, priv.mail, priv.upload_memory TO {staff};
+GRANT UPDATE (settled, fate) ON priv.stray TO {staff};
+GRANT UPDATE (sample) ON priv.bag_link TO {staff};
