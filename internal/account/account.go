@@ -40,6 +40,8 @@ const (
 	IssueBags    Action = "issue-bags"    // make lots of codes and their sheets
 	SeeWaiting   Action = "see-waiting"   // figures not for release
 	Release      Action = "release"       // preview and release editions
+	SignOff      Action = "sign-off"      // sign results, so that senders and maps get them
+	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled
 	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes
 	ManagePeople Action = "manage-people" // invite, change, close, end sessions
 	SeeTrail     Action = "see-trail"     // what staff did

@@ -13,6 +13,7 @@ type Deed string
 // The deeds. Those under "noted by the database" are written by triggers
 // beside the change itself, whoever makes it.
 const (
+	DidAdd          Deed = "add" // added somebody with a password
 	DidInvite       Deed = "invite"
 	DidLink         Deed = "link"           // gave a new link
 	DidJoin         Deed = "join"           // set a password by a link
@@ -20,7 +21,6 @@ const (
 	DidSecondOn     Deed = "second-on"      // set up a second step
 	DidSecondOff    Deed = "second-off"     // removed it
 	DidRecover      Deed = "recover"        // used a recovery code
-	DidCodes        Deed = "codes"          // made new recovery codes
 	DidAssign       Deed = "assign"         // changed role or counties
 	DidClose        Deed = "close"          // closed an account
 	DidReopen       Deed = "reopen"         // and opened it again
@@ -32,6 +32,9 @@ const (
 	DidTie          Deed = "tie"
 	DidPrint        Deed = "print"      // printed an answer
 	DidPrintNothing Deed = "print-none" // asked for one and got none
+	DidSign         Deed = "sign"       // signed results off
+	DidUpload       Deed = "upload"     // took in a file of counts
+	DidFollow       Deed = "follow-up"  // issued follow-up bags
 
 	// Noted by the database.
 	DidLot        Deed = "lot"
@@ -41,6 +44,10 @@ const (
 	DidSettle     Deed = "settle"
 	DidRelease    Deed = "release"
 	DidWithdraw   Deed = "withdraw"
+	DidRecall     Deed = "recall"  // took back a group of results
+	DidErratum    Deed = "erratum" // released one
+	DidRestate    Deed = "restate" // put another level table in force
+	DidUnlink     Deed = "unlink"  // a season was unlinked
 	DidProgram    Deed = "program"
 	DidSeason     Deed = "season"
 	DidOffice     Deed = "office"
@@ -52,8 +59,8 @@ const (
 
 // Deeds lists them all in the order of the page's filter.
 var Deeds = []Deed{
-	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidSettle, DidLot, DidRelease, DidWithdraw,
-	DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidCodes, DidAssign, DidClose, DidReopen,
+	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
+	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
 	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidScheme, DidMethod, DidRules,
 }
 

@@ -30,6 +30,9 @@ const (
 // MinPassword is the shortest password taken, in characters.
 const MinPassword = 10
 
+// maxPassword is the longest, in bytes.
+const maxPassword = 1024
+
 // ErrPassword: too short or too long to be a password.
 var ErrPassword = errors.New("account: password length")
 
@@ -41,7 +44,7 @@ func NewHasher() *Hasher { return &Hasher{semaphore.NewWeighted(atOnce)} }
 
 // Hash makes the stored form of a password: the PHC string format.
 func (h *Hasher) Hash(ctx context.Context, password string) (string, error) {
-	if n := utf8.RuneCountInString(password); n < MinPassword || len(password) > 1024 {
+	if n := utf8.RuneCountInString(password); n < MinPassword || len(password) > maxPassword {
 		return "", ErrPassword
 	}
 	salt := make([]byte, argonSalt)
@@ -64,7 +67,7 @@ func (h *Hasher) Check(ctx context.Context, stored, password string) (bool, erro
 	if nobody {
 		stored = "$argon2id$v=19$m=47104,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
 	}
-	if len(password) > 1024 {
+	if len(password) > maxPassword {
 		return false, nil
 	}
 	var version, threads int

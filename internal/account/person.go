@@ -98,3 +98,23 @@ type Person struct {
 	Sessions int
 	LastUsed *time.Time // last day any session was used
 }
+
+// PasswordProblem names what is wrong with a new password: "length", "simple"
+// (fewer than five different characters) or "login" (it is the login). Empty:
+// nothing. Length is what counts; nobody has to mix kinds of characters.
+func PasswordProblem(login, password string) string {
+	const fewest = 5
+	seen := map[rune]bool{}
+	for _, r := range password {
+		seen[r] = true
+	}
+	switch n := utf8.RuneCountInString(password); {
+	case n < MinPassword || len(password) > maxPassword:
+		return "length"
+	case len(seen) < fewest:
+		return "simple"
+	case strings.EqualFold(strings.TrimSpace(password), login):
+		return "login"
+	}
+	return ""
+}

@@ -63,3 +63,19 @@ func TestDeedsStandOnce(t *testing.T) {
 		seen[d] = true
 	}
 }
+
+func TestPasswordProblem(t *testing.T) {
+	for typed, want := range map[string]string{
+		"":                        "length",
+		"nine char":               "length",
+		strings.Repeat("a", 1025): "length",
+		"äöüäöüäö":                "length", // eight characters, sixteen bytes
+		"aaaaaaaaaa":              "simple",
+		"abcabcabcabc":            "simple",
+		"Robin.Vale ":             "login",
+		"six miles square":        "",
+		"äöüßéèêëñç":              "",
+	} {
+		require.Equal(t, want, PasswordProblem("robin.vale", typed), typed)
+	}
+}

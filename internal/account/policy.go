@@ -33,6 +33,8 @@ var policy = map[Action]duties{
 	IssueBags:    {Never, Never, Never, Everywhere},
 	SeeWaiting:   {Never, Never, Never, Everywhere},
 	Release:      {Never, Never, Never, Everywhere},
+	SignOff:      {Never, Never, Never, Everywhere},
+	KeepRecipes:  {Never, Never, Never, Everywhere},
 	SettleBags:   {Never, Never, Never, Everywhere},
 	ManagePeople: {Never, Never, Never, Everywhere},
 	SeeTrail:     {Never, Never, Never, Everywhere},
