@@ -58,15 +58,19 @@ type LabBag struct {
 	State    bag.State
 	HasForm  bool
 	Received *time.Time
-	Head     ID // the result that stands now
+	Assumed  bool // neither form nor slip came: the county of its lot stands for the place
+	Head     ID   // the result that stands now
+	Signed   bool // and is signed
+	Method   assay.Method
 	Count    assay.Count
 	Reading  assay.Reading
 }
 
 // Progress is how far a season's bags have come. Ready have soil and form and
-// no count yet; NoForm have soil and no form.
+// no count yet; NoForm have soil and no form; Unsigned are counted, and nobody has
+// signed the count.
 type Progress struct {
-	Issued, FormIn, SoilIn, Counted, Ready, NoForm int
+	Issued, FormIn, SoilIn, Counted, Ready, NoForm, Unsigned int
 }
 
 // Preview is what an edition would show if it were released now, and what waits

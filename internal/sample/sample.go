@@ -94,6 +94,10 @@ type Answer struct {
 	Received bool // the soil has reached the lab
 	Held     bool // the office has to settle the code first
 	Result   *Result
+	// Changed: a result that was given before has been corrected. With no Result
+	// the new one is still being looked over.
+	Changed bool
+	Follow  bag.Code // the free follow-up bag that waits for this sender; empty for none
 }
 
 // Result is a count as the lab saw it: eggs per 100 cm³ of soil with 95 %
@@ -107,4 +111,5 @@ type Result struct {
 	Cyst      bool
 	Juveniles bool
 	Method    int
+	LimitsBy  string // how the limits came about, a key of assay's; empty when they are not known
 }

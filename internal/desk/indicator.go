@@ -1,0 +1,19 @@
+package desk
+
+import (
+	"time"
+
+	"sixmile/internal/bag"
+	"sixmile/internal/virulence"
+)
+
+// Indicator is a test of one bag's nematodes on indicator lines. It is for the
+// office: what of it may be told is told by region, by the release rules.
+type Indicator struct {
+	ID     ID
+	Code   bag.Code
+	Season int
+	Day    time.Time
+	By     string // login; empty for the command line
+	Test   virulence.Test
+}
