@@ -21,6 +21,7 @@ import (
 type Edition struct {
 	Meta      edition.Meta // Previous is the stored digest of the edition before
 	Tranches  []edition.Tranche
+	Again     []edition.Recount // of older tranches
 	Falls     []edition.FallFigure
 	Digest    [32]byte // as stored when it was released
 	Code      string   // as printed on its maps
@@ -28,7 +29,7 @@ type Edition struct {
 }
 
 // Text is the edition's canonical text, from its rows.
-func (e Edition) Text() []byte { return edition.Canonical(e.Meta, e.Tranches, e.Falls) }
+func (e Edition) Text() []byte { return edition.Canonical(e.Meta, e.Tranches, e.Falls, e.Again...) }
 
 // Seal makes the digest and the code of an edition that is not stored yet.
 func (e *Edition) Seal() {
@@ -40,6 +41,9 @@ func (e *Edition) Seal() {
 type Archive struct {
 	Editions []Edition  // oldest first, withdrawn ones too
 	Map      attack.Map // the district of every township of every county
+	// Recalls are what was taken back; a withdrawn edition's tranches are with
+	// it whether they stand here or not.
+	Recalls []attack.Recall
 	// Claims are figures read back from pages and files; nil: none were read.
 	Claims []Claim
 }
@@ -62,9 +66,7 @@ func Run(a Archive, report Progress) []Outcome {
 	format := Outcome{Name: "format", Reason: "a word more than an edition's format allows could carry a fact more"}
 	digest := Outcome{Name: "digest", Reason: "an edition whose figures do not give its digest was changed after its release"}
 	code := Outcome{Name: "code", Reason: "a printed code that is not the edition's leads readers to other figures"}
-	all := attack.Public{Map: a.Map}
-	standing := attack.Public{Map: a.Map, Figures: figures(a.Claims)}
-	var withdrawn []attack.Edition
+	all := attack.Public{Map: a.Map, Figures: figures(a.Claims), Recalls: a.recalls()}
 	for i, e := range a.Editions {
 		text := e.Text()
 		sum := edition.Digest(text)
@@ -81,32 +83,47 @@ func Run(a Archive, report Progress) []Outcome {
 		}
 		all.Editions = append(all.Editions, read)
 		if e.Withdrawn {
-			withdrawn = append(withdrawn, read)
-		} else {
-			standing.Editions = append(standing.Editions, read)
+			all.Withdrawn = append(all.Withdrawn, read.Number)
 		}
 		report(i+1, len(a.Editions))
 	}
 	out := []Outcome{format, digest, code}
 	for _, at := range attack.All() {
-		p := all
-		if slices.Contains(ofFigures, at.Name) {
-			p = standing // pages leave out what was withdrawn
-		}
-		out = append(out, Outcome{Name: at.Name, Reason: at.Reason, Found: at.Run(p)})
+		out = append(out, Outcome{Name: at.Name, Reason: at.Reason, Found: at.Run(all)})
 	}
 	if a.Claims != nil {
 		out = append(out, Outcome{
 			Name:   "formats",
 			Reason: "whatever a page or a file says must follow from the list of tranches, or it says something else too",
-			Found:  check(standing.Editions, withdrawn, a.Claims),
+			Found:  check(all, a.Claims),
 		})
 	}
 	return out
 }
 
-// ofFigures are the attacks that work from the figures of pages and files.
-var ofFigures = []string{"recompute", "then minus now"}
+// recalls are those listed, and the tranches of withdrawn editions.
+func (a Archive) recalls() []attack.Recall {
+	out := slices.Clone(a.Recalls)
+	for _, e := range a.Editions {
+		if !e.Withdrawn || e.Meta.Kind == edition.Restated {
+			continue
+		}
+		refs := make([]edition.Ref, 0, len(e.Tranches)+len(e.Again))
+		for _, t := range e.Tranches {
+			refs = append(refs, t.Ref())
+		}
+		for _, r := range e.Again {
+			refs = append(refs, r.Of)
+		}
+		for _, r := range refs {
+			ref := attack.Ref(r)
+			if !slices.ContainsFunc(out, func(r attack.Recall) bool { return r.Of == ref && r.UpTo >= e.Meta.Number }) {
+				out = append(out, attack.Recall{Of: ref, UpTo: e.Meta.Number})
+			}
+		}
+	}
+	return out
+}
 
 // Findings lists what was found, each after the name of its check.
 func Findings(outcomes []Outcome) []string {

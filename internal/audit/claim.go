@@ -102,11 +102,11 @@ func figures(claims []Claim) []attack.Figure {
 
 // check works every claim out again from the editions' texts. Its sums are its
 // own, so that it cannot share a mistake with the pages.
-func check(standing, withdrawn []attack.Edition, claims []Claim) (found []string) {
+func check(p attack.Public, claims []Claim) (found []string) {
 	sums := make(map[int]map[Scope]*sum)
 	for _, c := range claims {
 		if sums[c.Edition] == nil {
-			sums[c.Edition] = sumUp(standing, withdrawn, c.Edition)
+			sums[c.Edition] = sumUp(p, c.Edition)
 		}
 		s := sums[c.Edition][c.Scope]
 		if s == nil {

@@ -28,63 +28,51 @@ var blank = &sum{fallHighest: notFall}
 
 const notFall = -2
 
-// sumUp adds the tranches of all editions up to number into every scope they
-// belong to.
-func sumUp(editions, withdrawn []attack.Edition, number int) map[Scope]*sum {
+// sumUp adds the tranches that stand on the map of an edition into every scope
+// they belong to.
+func sumUp(p attack.Public, number int) map[Scope]*sum {
 	out := make(map[Scope]*sum)
-	at := func(s Scope, ranks []string) *sum {
+	drawn, recalled := p.Drawn(number)
+	var ranks []string
+	for _, e := range p.Editions {
+		if e.Number == number {
+			ranks = e.Ranks
+		}
+	}
+	at := func(s Scope) *sum {
 		if out[s] == nil {
 			out[s] = &sum{ranks: ranks, byRank: make([]int, len(ranks)), fallHighest: notFall}
 		}
 		return out[s]
 	}
-	groups := joined(editions, number)
-	for _, e := range editions {
-		if e.Number > number {
-			break
+	groups := joined(drawn)
+	for _, t := range drawn {
+		of := Scope{County: t.County}
+		switch t.Kind {
+		case "township":
+			of.Township = t.Places[0]
+		case "district":
+			of.Joined = 1 + slices.IndexFunc(groups[t.County], func(g []int) bool { return slices.Equal(g, t.Places) })
+		default:
+			of.Rest = true
 		}
-		for _, t := range e.Tranches {
-			of := Scope{County: t.County}
-			switch t.Kind {
-			case "township":
-				of.Township = t.Places[0]
-			case "district":
-				of.Joined = 1 + slices.IndexFunc(groups[t.County], func(g []int) bool { return slices.Equal(g, t.Places) })
-			default:
-				of.Rest = true
-			}
-			for _, s := range []Scope{{}, {County: t.County}, of} {
-				at(s, e.Ranks).add(t)
-			}
+		for _, s := range []Scope{{}, {County: t.County}, of} {
+			at(s).add(t)
 		}
-		if e.Number == number {
-			for _, f := range e.Falls {
-				s := at(Scope{County: f.County, Fall: f.Season}, e.Ranks)
-				s.samples, s.finds, s.fallHighest = f.Samples, f.Finds, f.Highest
-			}
-		}
+	}
+	for _, f := range p.FallsDrawn(number) {
+		s := at(Scope{County: f.County, Fall: f.Season})
+		s.samples, s.finds, s.fallHighest = f.Samples, f.Finds, f.Highest
 	}
 	countPlaces(out, groups)
-	for s := range recalls(editions, withdrawn, number) {
-		among := func(g []int) bool { return slices.Contains(g, s.Township) }
-		if out[s] == nil && !slices.ContainsFunc(groups[s.County], among) {
-			out[s] = &sum{fallHighest: notFall, recalled: true}
-		}
-	}
-	return out
-}
-
-// recalls lists the townships with figures of their own in a withdrawn edition
-// that a reader of edition number may have seen: none that stands is between.
-func recalls(standing, withdrawn []attack.Edition, number int) map[Scope]bool {
-	out := make(map[Scope]bool)
-	for _, e := range withdrawn {
-		if slices.ContainsFunc(standing, func(s attack.Edition) bool { return number < s.Number && s.Number < e.Number }) {
+	for _, t := range recalled {
+		if t.Kind == "remainder" {
 			continue
 		}
-		for _, t := range e.Tranches {
-			if t.Kind == "township" {
-				out[Scope{County: t.County, Township: t.Places[0]}] = true
+		for _, place := range t.Places {
+			s := Scope{County: t.County, Township: place}
+			if out[s] == nil && !slices.ContainsFunc(groups[s.County], func(g []int) bool { return slices.Contains(g, place) }) {
+				out[s] = &sum{fallHighest: notFall, recalled: true}
 			}
 		}
 	}
@@ -93,13 +81,11 @@ func recalls(standing, withdrawn []attack.Edition, number int) map[Scope]bool {
 
 // joined lists each county's groups of joined townships in the order of their
 // places.
-func joined(editions []attack.Edition, number int) map[int][][]int {
+func joined(drawn []attack.Tranche) map[int][][]int {
 	out := make(map[int][][]int)
-	for _, e := range editions {
-		for _, t := range e.Tranches {
-			if e.Number <= number && t.Kind == "district" {
-				out[t.County] = append(out[t.County], t.Places)
-			}
+	for _, t := range drawn {
+		if t.Kind == "district" {
+			out[t.County] = append(out[t.County], t.Places)
 		}
 	}
 	for county, groups := range out {

@@ -75,6 +75,24 @@ func (e Entry) SchemesUsed() []int {
 	return slices.Compact(out)
 }
 
+// StandsIn says that a table of the tranche in these levels stands.
+func (e Entry) StandsIn(scheme int) bool {
+	c, stands := e.count(1<<30, scheme)
+	return stands && c.Scheme == scheme
+}
+
+// MayCount says whether the tranche may be counted by a level table as far as its
+// own past goes; whether the cut points fit is asked of CutsFit. Not where its
+// table stands already; nor where an older table in the same levels was recalled:
+// what was put right was weighed in other levels, and here might be one result.
+func (e Entry) MayCount(scheme int) bool {
+	c, stands := e.count(1<<30, scheme)
+	if !stands || c.Scheme == scheme || e.Into != (Ref{}) {
+		return false
+	}
+	return e.RecallUpTo == 0 || !slices.Contains(e.SchemesUsed(), scheme)
+}
+
 func (e Entry) counted(c CountedBy) Tranche {
 	t := e.Tranche
 	t.Samples, t.Counts = c.Samples, c.Counts

@@ -68,18 +68,36 @@ func (b Back) ready() (Reason, bool) {
 	return "", true
 }
 
+// Lacks is why the tranche could not be counted again now; empty where it could.
+func (b Back) Lacks() Reason {
+	why, _ := b.ready()
+	return why
+}
+
 // recount counts members into classes.
-func recount(of Tranche, ranks Ranks, members []Pending, rank func(SampleID) int) (Recount, error) {
-	r := Recount{Of: of.Ref(), Samples: len(members), Coarse: of.Coarse, Counts: make([]int, len(ranks))}
-	if r.Coarse {
-		r.Counts = make([]int, len(coarseKinds))
+func recount(of Tranche, ranks Ranks, members []Pending, rank func(SampleID) int) (r Recount, err error) {
+	ids := make([]SampleID, len(members))
+	for i, m := range members {
+		ids[i] = m.Sample
+	}
+	r = Recount{Of: of.Ref(), Samples: len(members), Coarse: of.Coarse}
+	r.Counts, err = CountOf(ranks, of.Coarse, ids, rank)
+	return r, err
+}
+
+// CountOf counts samples into the classes of a level table, or into none,
+// unconfirmed and found.
+func CountOf(ranks Ranks, coarse bool, members []SampleID, rank func(SampleID) int) ([]int, error) {
+	counts := make([]int, len(ranks))
+	if coarse {
+		counts = make([]int, len(coarseKinds))
 	}
 	for _, m := range members {
-		column, err := columnOf(ranks, of.Coarse, rank(m.Sample))
+		column, err := columnOf(ranks, coarse, rank(m))
 		if err != nil {
-			return r, err
+			return nil, err
 		}
-		r.Counts[column]++
+		counts[column]++
 	}
-	return r, nil
+	return counts, nil
 }

@@ -158,7 +158,7 @@ func (y *years) amend(s *simulation, cut edition.Cut) {
 func (y *years) restate(s *simulation, cut edition.Cut, scheme int) {
 	var again []edition.Recount
 	for _, e := range y.entries {
-		if e.Recalled() || e.Into != (edition.Ref{}) || slices.Contains(e.SchemesUsed(), scheme) {
+		if !e.MayCount(scheme) {
 			continue
 		}
 		pins := y.pinned[e.Ref()]
