@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -34,7 +35,7 @@ func readArchive(ctx context.Context, db DB) (a audit.Archive, err error) {
 	if a.Map, err = readMap(ctx, db); err != nil {
 		return a, err
 	}
-	tranches, err := readTranches(ctx, db, maxEdition, true)
+	l, err := readLedger(ctx, db)
 	if err != nil {
 		return a, err
 	}
@@ -46,14 +47,64 @@ func readArchive(ctx context.Context, db DB) (a audit.Archive, err error) {
 	for i, e := range a.Editions {
 		at[e.Meta.Number] = i
 	}
-	for _, t := range tranches {
+	for _, t := range l.entries {
 		e := &a.Editions[at[t.Edition]]
-		e.Tranches = append(e.Tranches, t)
+		e.Tranches = append(e.Tranches, t.Tranche)
+	}
+	if err = readRecounts(ctx, db, l, func(no int, r edition.Recount) {
+		e := &a.Editions[at[no]]
+		e.Again = append(e.Again, r)
+	}); err != nil {
+		return a, err
+	}
+	if a.Recalls, err = readRecalls(ctx, db); err != nil {
+		return a, err
 	}
 	for no, f := range falls {
 		a.Editions[at[no]].Falls = f
 	}
 	return a, nil
+}
+
+// readRecounts gives every count by another edition than the tranche's own, those
+// of withdrawn ones too: they are in the editions' texts.
+func readRecounts(ctx context.Context, db DB, l *ledger, found func(no int, r edition.Recount)) error {
+	rows, err := db.Query(ctx, `
+		SELECT c.tranche, c.edition, array_agg(c.n ORDER BY c.rank)
+		  FROM open.tranche_count c
+		  JOIN open.tranche t ON t.id = c.tranche AND t.edition <> c.edition
+		 GROUP BY c.tranche, c.edition
+		 ORDER BY c.edition, c.tranche`)
+	if err != nil {
+		return err
+	}
+	var key, no int
+	var counts []int
+	_, err = pgx.ForEachRow(rows, []any{&key, &no, &counts}, func() error {
+		r := edition.Recount{Of: refOf(key), Counts: slices.Clone(counts)}
+		if e := l.entry(r.Of); e != nil {
+			r.Coarse = e.Coarse
+		}
+		for _, n := range r.Counts {
+			r.Samples += n
+		}
+		found(no, r)
+		return nil
+	})
+	return err
+}
+
+func readRecalls(ctx context.Context, db DB) ([]attack.Recall, error) {
+	rows, err := db.Query(ctx, `SELECT tranche, upto FROM open.recall ORDER BY upto, tranche`)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (r attack.Recall, err error) {
+		var key int
+		err = row.Scan(&key, &r.UpTo)
+		r.Of = attack.Ref(refOf(key))
+		return r, err
+	})
 }
 
 // maxEdition is more than there can be: tranche numbers end there.
@@ -62,12 +113,15 @@ const maxEdition = 1<<31/trancheSpace - 1
 func readEditions(ctx context.Context, db DB) ([]audit.Edition, error) {
 	rows, err := db.Query(ctx, `
 		SELECT e.no, e.kind, e.season, e.cutoff, e.released, e.k, e.scheme, b.digest, e.digest, e.code,
+		       s.trace, ARRAY(SELECT c.upper FROM open.scheme_class c
+		                       WHERE c.scheme = e.scheme AND c.kind = 'found' AND c.upper < 'Infinity' ORDER BY c.rank),
 		       ARRAY(SELECT c.kind FROM open.scheme_class c WHERE c.scheme = e.scheme ORDER BY c.rank),
 		       coalesce((SELECT p.digest FROM open.edition p WHERE p.no < e.no ORDER BY p.no DESC LIMIT 1),
 		                decode(repeat('00', 32), 'hex')),
 		       EXISTS (SELECT FROM open.withdrawal w WHERE w.edition = e.no)
 		  FROM open.edition e
 		  JOIN open.boundary_set b ON b.id = e.set
+		  JOIN open.scheme s ON s.id = e.scheme
 		 ORDER BY e.no`)
 	if err != nil {
 		return nil, err
@@ -76,12 +130,15 @@ func readEditions(ctx context.Context, db DB) ([]audit.Edition, error) {
 		var e audit.Edition
 		var boundaries, digest, previous []byte
 		var ranks []string
+		var trace float64
+		var cuts []float64
 		m := &e.Meta
 		err := row.Scan(&m.Number, (*string)(&m.Kind), &m.Season, &m.Cutoff, &m.Released, &m.K, &m.Scheme,
-			&boundaries, &digest, &e.Code, &ranks, &previous, &e.Withdrawn)
+			&boundaries, &digest, &e.Code, &trace, &cuts, &ranks, &previous, &e.Withdrawn)
 		if err != nil {
 			return e, err
 		}
+		m.Cuts = append([]float64{trace}, cuts...)
 		for _, r := range ranks {
 			m.Ranks = append(m.Ranks, edition.ClassKind(r))
 		}
@@ -187,7 +244,7 @@ func (w *workbench) compose(ctx context.Context, tx pgx.Tx) (audit.Edition, erro
 	}
 	e := audit.Edition{Tranches: tranches, Falls: falls, Meta: edition.Meta{
 		Number: w.number, Kind: edition.Release, Season: w.cut.Season, Cutoff: w.cutoff, Released: w.cut.Day,
-		K: w.rules.K, Scheme: w.schemeID, Ranks: ranks, Boundaries: w.boundaries, Previous: w.previous,
+		K: w.rules.K, Scheme: w.schemeID, Ranks: ranks, Cuts: w.ledger.schemes[w.schemeID].cuts, Boundaries: w.boundaries, Previous: w.previous,
 	}}
 	e.Seal()
 	return e, nil

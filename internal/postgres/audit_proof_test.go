@@ -253,7 +253,8 @@ func manyReleases(t *testing.T, lies bool) map[int]int {
 		}
 		o.release(date(season, 12, 31), date(season+1, 1, 15))
 		for _, c := range late {
-			require.NoError(t, postgres.NewLab(o.staff).Record(ctxOf(t), c, m.Count(rng.IntN(40)), m, desk.ID{}, account.ID{}, date(season+1, 2, 1)))
+			require.NoError(t, postgres.NewLab(o.staff).Record(ctxOf(t), desk.Keyed{Code: c, Method: m, Count: m.Count(rng.IntN(40)), Day: date(season+1, 2, 1)}, account.ID{}))
+			o.sign(date(season+1, 2, 1), c)
 		}
 		if season%2 == 0 {
 			o.release(date(season+1, 3, 1), date(season+1, 4, 1))

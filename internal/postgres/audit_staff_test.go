@@ -224,7 +224,7 @@ func TestStaffCannotBreakTheRulesInSQL(t *testing.T) {
 		"too soon":                {`UPDATE pg_temp.edition SET released = '2021-03-01', cutoff = '2021-02-01'`, "edition_gap"},
 		"a fall not begun":        {`UPDATE pg_temp.edition SET season = 2023`, "edition_season"},
 		"rules of its own":        {`INSERT INTO open.parameter_set (id, patience) VALUES (2, 1); UPDATE pg_temp.edition SET parameters = 2`, "edition_k"},
-		"no release":              {`UPDATE pg_temp.edition SET kind = 'erratum'`, "edition_kind"},
+		"no release":              {`UPDATE pg_temp.edition SET kind = 'erratum'`, "edition_season"},
 		"no edition":              {`DELETE FROM pg_temp.edition`, "tranche_edition_k_fkey"},
 
 		"numbers that tell": {`UPDATE pg_temp.tranche SET id = id + 7; UPDATE pg_temp.tranche_place SET tranche = tranche + 7;
@@ -297,8 +297,13 @@ func TestStaffCannotShowWhatAReaderCouldNarrowDown(t *testing.T) {
 			   AND id <> (SELECT min(s.sender::text)::uuid FROM saved.tranche_member m JOIN priv.sample s ON s.id = m.sample
 			   JOIN saved.tranche t ON t.id = m.tranche WHERE t.kind = 'district')`, "tranche_dominance"},
 		"a recount since": {`
-			INSERT INTO priv.result (sample, kind, method, density, day, supersedes)
-			SELECT sample, 'density', 1, 7, '2024-12-01', result FROM saved.member_result LIMIT 1`, "tranche_results"},
+			WITH r AS (INSERT INTO priv.result (sample, kind, method, density, day, supersedes, reason)
+			SELECT sample, 'density', 1, 7, '2024-12-01', result, 'mistyped' FROM saved.member_result LIMIT 1 RETURNING id),
+			b AS (INSERT INTO priv.batch (day) VALUES ('2024-12-01') RETURNING id)
+			INSERT INTO priv.signature SELECT r.id, b.id FROM r, b`, "tranche_results"},
+		"a recount that nobody signed": {`
+			INSERT INTO priv.result (sample, kind, method, density, day, supersedes, reason)
+			SELECT sample, 'density', 1, 7, '2024-12-01', result, 'mistyped' FROM saved.member_result LIMIT 1`, "tranche_results"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			violation(t, f.storeAfter(c.past), c.rule)

@@ -11,6 +11,8 @@ import (
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/place"
+	"sixmile/internal/sample"
+	"sixmile/internal/tray"
 )
 
 // Bags issues bags, notes their soil coming in, and keeps the office's queue of
@@ -23,12 +25,29 @@ func NewBags(db DB) *Bags { return &Bags{db} }
 // Issue makes a lot: random codes, cut into bundles of the given sizes.
 func (s *Bags) Issue(ctx context.Context, county place.ID, season int, sizes []int, today time.Time) (_ desk.ID, err error) {
 	defer wrap(&err, "Bags.Issue")
+	return s.issue(ctx, nil, county, season, sizes, today)
+}
+
+// IssueOnce is Issue for a form: the same form sent again, at once or later,
+// issues nothing and gives the lot that it issued.
+func (s *Bags) IssueOnce(ctx context.Context, form sample.Token, county place.ID, season int, sizes []int, today time.Time) (_ desk.ID, err error) {
+	defer wrap(&err, "Bags.IssueOnce")
+	hash := form.Hash()
+	return s.issue(ctx, hash[:], county, season, sizes, today)
+}
+
+func (s *Bags) issue(ctx context.Context, form []byte, county place.ID, season int, sizes []int, today time.Time) (desk.ID, error) {
 	var lot [16]byte
-	err = inTx(ctx, s.db, func(tx pgx.Tx) error {
+	err := inTx(ctx, s.db, func(tx pgx.Tx) error {
+		// Waits for the same form where it is being stored just now.
 		err := tx.QueryRow(ctx, `
-			INSERT INTO priv.lot (season, county, issued)
-			VALUES ($1, $2, $3)
-			RETURNING id`, season, int32(county), today).Scan(&lot)
+			INSERT INTO priv.lot (season, county, issued, form, bags)
+			VALUES ($1, $2, $3, $4, $5)
+			ON CONFLICT (form) DO NOTHING
+			RETURNING id`, season, int32(county), today, form, total(sizes)).Scan(&lot)
+		if err == pgx.ErrNoRows {
+			return tx.QueryRow(ctx, `SELECT id FROM priv.lot WHERE form = $1`, form).Scan(&lot)
+		}
 		if err != nil {
 			return err
 		}
@@ -37,17 +56,23 @@ func (s *Bags) Issue(ctx context.Context, county place.ID, season int, sizes []i
 	return desk.ID(lot), err
 }
 
+func total(sizes []int) (n int) {
+	for _, size := range sizes {
+		n += size
+	}
+	return n
+}
+
 // fillLot draws codes until every bag of the lot has one that no other bag has.
 func fillLot(ctx context.Context, tx pgx.Tx, lot [16]byte, sizes []int) error {
-	total := 0
 	sizes32 := make([]int32, len(sizes))
 	for i, n := range sizes {
-		total += n
 		sizes32[i] = int32(n)
 	}
-	codes := make([]string, 0, total)
-	seen := make(map[bag.Code]bool, total)
-	for len(codes) < total {
+	all := total(sizes)
+	codes := make([]string, 0, all)
+	seen := make(map[bag.Code]bool, all)
+	for len(codes) < all {
 		c, err := bag.Draw(rand.Reader)
 		if err != nil {
 			return err
@@ -128,21 +153,10 @@ func (s *Bags) Bundles(ctx context.Context, lot desk.ID) (_ [][]bag.Code, county
 	return out, county, err
 }
 
-// LogIn notes that a bag's soil has reached the lab. It returns the state the
-// bag had. fault.ErrNotFound: no such bag. fault.ErrConflict: it had come before.
-func (s *Bags) LogIn(ctx context.Context, code bag.Code, today time.Time) (err error) {
-	defer wrap(&err, "Bags.LogIn")
-	var before *time.Time
-	err = s.db.QueryRow(ctx, `
-		UPDATE priv.bag b
-		   SET received = coalesce(b.received, $2),
-		       state = CASE WHEN b.state IN ('issued', 'handed_out', 'form_in') THEN 'soil_in' ELSE b.state END
-		  FROM (SELECT code, received FROM priv.bag WHERE code = $1 FOR UPDATE) old
-		 WHERE b.code = old.code AND b.state <> 'void'
-		RETURNING old.received`, string(code), today).Scan(&before)
-	if err == nil && before != nil {
-		return fault.ErrConflict
-	}
+// LogIn notes that a bag's soil has reached the lab in good condition.
+// fault.ErrNotFound: no such bag. fault.ErrConflict: it had come before.
+func (s *Bags) LogIn(ctx context.Context, code bag.Code, today time.Time) error {
+	_, err := NewTrays(s.db).Arrive(ctx, code, tray.Good, today)
 	return err
 }
 

@@ -22,7 +22,8 @@ type DB interface {
 type Pool = pgxpool.Pool
 
 // Open makes a pool for one of the Logins. It reads and writes geometries as
-// go-geom values.
+// go-geom values, and tells the database on whose behalf each connection works
+// (account.As).
 func Open(ctx context.Context, dsn string) (_ *Pool, err error) {
 	defer wrap(&err, "Open")
 	cfg, err := pgxpool.ParseConfig(dsn)
@@ -30,6 +31,7 @@ func Open(ctx context.Context, dsn string) (_ *Pool, err error) {
 		return nil, err
 	}
 	cfg.AfterConnect = registerGeometry
+	cfg.PrepareConn = nameActor
 	pool, err := pgxpool.NewWithConfig(ctx, cfg)
 	if err != nil {
 		return nil, err

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"time"
 
+	"sixmile/internal/bag"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
 )
@@ -70,11 +71,13 @@ func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Ans
 		low, high *float64
 		cyst      *bool
 		juveniles *bool
+		limitsBy  *string
+		follow    *string
 	)
 	err = s.db.QueryRow(ctx, `
-		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst, juveniles
+		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst, juveniles, limits_by, changed, follow
 		  FROM open.give_answer($1)`, hash[:]).
-		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst, &juveniles)
+		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst, &juveniles, &limitsBy, &a.Changed, &follow)
 	if err != nil {
 		return sample.Answer{}, err
 	}
@@ -87,6 +90,12 @@ func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Ans
 		if low != nil && high != nil {
 			a.Result.Low, a.Result.High, a.Result.Limits = *low, *high, true
 		}
+		if limitsBy != nil {
+			a.Result.LimitsBy = *limitsBy
+		}
+	}
+	if follow != nil {
+		a.Follow = bag.Code(*follow)
 	}
 	return a, nil
 }

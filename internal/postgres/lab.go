@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"math"
-	"time"
 
 	"github.com/jackc/pgx/v5"
 
@@ -12,7 +11,6 @@ import (
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
-	"sixmile/internal/stat"
 )
 
 // Lab finds bags and records counts, over a Staff connection.
@@ -25,93 +23,90 @@ func NewLab(db DB) *Lab { return &Lab{db} }
 func (s *Lab) Find(ctx context.Context, code bag.Code) (_ desk.LabBag, err error) {
 	defer wrap(&err, "Lab.Find")
 	out := desk.LabBag{Code: code}
-	var head [16]byte
-	var soil, suspension, looked, density, low, high *float64
-	var eggs *int
-	var cyst, juveniles *bool
-	var id *[16]byte
+	var r resultRow
 	err = s.db.QueryRow(ctx, `
-		SELECT b.state, b.received, l.sample IS NOT NULL,
-		       h.id, h.soil_cm3, h.suspension_ml, h.looked_ml, h.eggs, h.density, h.low, h.high, h.cyst, h.juveniles
+		SELECT b.state, b.received, l.sample IS NOT NULL, coalesce(m.source = 'assumed', false),
+		       EXISTS (SELECT FROM priv.signature g WHERE g.result = r.id), `+resultColumns+`
 		  FROM priv.bag b
 		  LEFT JOIN priv.bag_link l ON l.bag = b.code
-		  LEFT JOIN priv.head h ON h.sample = l.sample
+		  LEFT JOIN priv.sample m ON m.id = l.sample
+		  LEFT JOIN priv.head r ON r.sample = l.sample
+		  LEFT JOIN open.method e ON e.id = r.method
 		 WHERE b.code = $1`, string(code)).
-		Scan((*string)(&out.State), &out.Received, &out.HasForm,
-			&id, &soil, &suspension, &looked, &eggs, &density, &low, &high, &cyst, &juveniles)
-	if err != nil {
-		return desk.LabBag{}, err
+		Scan(append([]any{(*string)(&out.State), &out.Received, &out.HasForm, &out.Assumed, &out.Signed}, r.targets()...)...)
+	if err != nil || r.id == nil {
+		return out, err
 	}
-	if id == nil {
-		return out, nil
-	}
-	head = *id
-	out.Head = desk.ID(head)
-	out.Reading = assay.Reading{Basis: assay.Reported, Density: assay.Density(*density), CystSeen: *cyst, JuvenilesSeen: *juveniles}
-	if eggs != nil {
-		out.Count = assay.Count{SoilCM3: *soil, SuspensionML: *suspension, CystSeen: *cyst, JuvenilesSeen: *juveniles,
-			Aliquots: []assay.Aliquot{{ML: *looked, Eggs: *eggs}}}
-		out.Reading.Basis, out.Reading.Eggs = assay.Counted, *eggs
-		out.Reading.Limits, out.Reading.LimitsKnown = stat.Interval{Low: *low, High: *high}, true
-	}
-	return out, nil
+	out.Head = desk.ID(*r.id)
+	out.Method, out.Count = r.method(), r.count()
+	out.Reading, err = r.reading()
+	return out, err
 }
 
-// Record stores a count. replaces is the result the technician saw, zero for
-// none: if another stands by now the answer is fault.ErrConflict and nothing is
-// stored. fault.ErrNotFound: no such bag, or no form for it yet.
-func (s *Lab) Record(ctx context.Context, code bag.Code, c assay.Count, m assay.Method, replaces desk.ID,
-	by account.ID, today time.Time) (err error) {
+// Record stores a result. What it replaces is the result its keyer saw, zero
+// for none: if another stands by now the answer is fault.ErrConflict and nothing
+// is stored. The new result is unsigned, whatever it replaces.
+// fault.ErrNotFound: no such bag, or neither form nor slip for it yet, or no such
+// method. assay.Missing, as an *assay.Invalid at why: it replaces another and
+// does not say why, or says why and replaces none.
+func (s *Lab) Record(ctx context.Context, k desk.Keyed, by account.ID) (err error) {
 	defer wrap(&err, "Lab.Record")
-	reading, err := c.Density(m)
+	reading, err := k.Reading()
 	if err != nil {
 		return err
 	}
-	looked := 0.0
-	for _, a := range c.Aliquots {
-		looked += a.ML
+	if (k.Replaces == desk.ID{}) != (k.Why == "") {
+		return &assay.Invalid{Fields: map[string]assay.Problem{"why": assay.Missing}}
 	}
 	return inTx(ctx, s.db, func(tx pgx.Tx) error {
-		var sample [16]byte
-		err := tx.QueryRow(ctx, `
-			SELECT l.sample
-			  FROM priv.bag b
-			  JOIN priv.bag_link l ON l.bag = b.code
-			 WHERE b.code = $1 AND b.state <> 'void'
-			   FOR UPDATE OF b`, string(code)).Scan(&sample)
+		sample, err := lockHead(ctx, tx, k.Code, k.Replaces)
 		if err != nil {
 			return err
 		}
-		var head [16]byte
-		err = tx.QueryRow(ctx, `SELECT id FROM priv.head WHERE sample = $1`, sample).Scan(&head)
-		if err != nil && err != pgx.ErrNoRows {
-			return err
-		}
-		if desk.ID(head) != replaces {
-			return fault.ErrConflict
-		}
+		r := newResultRow(k, reading)
 		tag, err := tx.Exec(ctx, `
-			INSERT INTO priv.result (sample, kind, method, soil_cm3, suspension_ml, looked_ml, eggs,
-			                         density, low, high, cyst, juveniles, day, supersedes, by_staff)
-			SELECT $1, 'counted', m.id, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13
+			INSERT INTO priv.result (sample, kind, method, soil_cm3, suspension_ml, looked_ml, eggs, density, low, high,
+			                         limits_by, portion_ml, portion_eggs, given, unit, bulk, cyst, juveniles, day, supersedes, reason, by_staff)
+			SELECT $1, $2, m.id, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21
 			  FROM open.method m
-			 WHERE m.name = $14 AND m.version = $15`,
-			sample, c.SoilCM3, c.SuspensionML, looked, reading.Eggs,
-			float64(reading.Density), reading.Limits.Low, reading.Limits.High, c.CystSeen, c.JuvenilesSeen,
-			today, orNull(replaces), orNull(by), m.Name, m.Version)
+			 WHERE m.name = $22 AND m.version = $23`,
+			append(append([]any{sample}, r.values()...), orNull(by), k.Method.Name, k.Method.Version)...)
 		if err != nil {
 			return err
 		}
 		if tag.RowsAffected() != 1 {
 			return fault.ErrNotFound
 		}
+		// What is on a map stays there; what was signed waits to be signed again.
 		_, err = tx.Exec(ctx, `
 			UPDATE priv.bag
-			   SET received = coalesce(received, $2),
-			       state = CASE WHEN state IN ('signed', 'released') THEN state ELSE 'counted' END
-			 WHERE code = $1`, string(code), today)
+			   SET received = coalesce(received, $2), state = CASE WHEN state = 'released' THEN state ELSE 'counted' END
+			 WHERE code = $1`, string(k.Code), k.Day)
 		return err
 	})
+}
+
+// lockHead locks a bag and gives its sample, if the result that stands is the
+// one expected.
+func lockHead(ctx context.Context, tx pgx.Tx, code bag.Code, expected desk.ID) (sample [16]byte, err error) {
+	err = tx.QueryRow(ctx, `
+		SELECT l.sample
+		  FROM priv.bag b
+		  JOIN priv.bag_link l ON l.bag = b.code
+		 WHERE b.code = $1 AND b.state <> 'void'
+		   FOR UPDATE OF b`, string(code)).Scan(&sample)
+	if err != nil {
+		return sample, err
+	}
+	var head [16]byte
+	err = tx.QueryRow(ctx, `SELECT id FROM priv.head WHERE sample = $1`, sample).Scan(&head)
+	if err != nil && err != pgx.ErrNoRows {
+		return sample, err
+	}
+	if desk.ID(head) != expected {
+		return sample, fault.ErrConflict
+	}
+	return sample, nil
 }
 
 // orNull is an id for the database: its zero value is no id.
@@ -130,13 +125,14 @@ func (s *Lab) Progress(ctx context.Context, season int) (p desk.Progress, err er
 		       count(*) FILTER (WHERE b.state IN ('counted', 'signed', 'released')),
 		       count(*) FILTER (WHERE b.received IS NOT NULL AND l.sample IS NOT NULL
 		                          AND b.state NOT IN ('counted', 'signed', 'released', 'void')),
-		       count(*) FILTER (WHERE b.received IS NOT NULL AND l.sample IS NULL)
+		       count(*) FILTER (WHERE b.received IS NOT NULL AND l.sample IS NULL AND b.state <> 'void'),
+		       count(*) FILTER (WHERE b.state = 'counted')
 		  FROM priv.lot t
 		  JOIN priv.bundle u ON u.lot = t.id
 		  JOIN priv.bag b ON b.bundle = u.id
 		  LEFT JOIN priv.bag_link l ON l.bag = b.code
 		 WHERE t.season = $1`, season).
-		Scan(&p.Issued, &p.FormIn, &p.SoilIn, &p.Counted, &p.Ready, &p.NoForm)
+		Scan(&p.Issued, &p.FormIn, &p.SoilIn, &p.Counted, &p.Ready, &p.NoForm, &p.Unsigned)
 	return p, err
 }
 

@@ -151,12 +151,26 @@ func (o *office) take(v sample.Visit) {
 	require.NoError(o.t, postgres.NewIntake(o.public).Take(ctxOf(o.t), v, v.Senders[0].Bags[0].Day))
 }
 
-// counted logs a bag in and counts it.
+// counted logs a bag in, counts it and has the count signed.
 func (o *office) counted(c bag.Code, eggs int, day time.Time) {
 	o.t.Helper()
 	m := assay.DefaultMethod()
 	require.NoError(o.t, postgres.NewBags(o.staff).LogIn(ctxOf(o.t), c, day))
-	require.NoError(o.t, postgres.NewLab(o.staff).Record(ctxOf(o.t), c, m.Count(eggs), m, desk.ID{}, account.ID{}, day))
+	require.NoError(o.t, postgres.NewLab(o.staff).Record(ctxOf(o.t), desk.Keyed{Code: c, Method: m, Count: m.Count(eggs), Day: day}, account.ID{}))
+	o.sign(day, c)
+}
+
+// sign has what stands on the bags signed as one batch.
+func (o *office) sign(day time.Time, codes ...bag.Code) {
+	o.t.Helper()
+	var results []desk.ID
+	for _, c := range codes {
+		b, err := postgres.NewLab(o.staff).Find(ctxOf(o.t), c)
+		require.NoError(o.t, err)
+		results = append(results, b.Head)
+	}
+	_, _, err := postgres.NewSignOff(o.staff).Sign(ctxOf(o.t), results, account.ID{}, day)
+	require.NoError(o.t, err)
 }
 
 // farms sends one counted bag each from n farms of a township.

@@ -34,9 +34,9 @@ func (s *Published) Version(ctx context.Context) (v gazette.Version, err error) 
 	err = s.db.QueryRow(ctx, `
 		SELECT coalesce((SELECT max(no) FROM open.edition e
 		                  WHERE NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = e.no)), 0),
-		       (SELECT count(*) FROM open.withdrawal),
+		       (SELECT count(*) FROM open.withdrawal), (SELECT count(*) FROM open.recall),
 		       (SELECT coalesce(md5(string_agg(o::text, '|' ORDER BY o.county)), '') FROM open.office o)`).
-		Scan(&v.Number, &v.Withdrawn, &v.Offices)
+		Scan(&v.Number, &v.Withdrawn, &v.Recalled, &v.Offices)
 	return v, err
 }
 
@@ -58,22 +58,27 @@ func (s *Published) Issue(ctx context.Context, no int) (_ *gazette.Issue, err er
 	if err = s.layers(ctx, set, &out); err != nil {
 		return nil, err
 	}
-	if out.Tranches, err = readTranches(ctx, s.db, no, false); err != nil {
-		return nil, err
-	}
-	if out.Falls, err = readFalls(ctx, s.db, no); err != nil {
-		return nil, err
-	}
 	if out.Methods, err = readMethods(ctx, s.db); err != nil {
 		return nil, err
 	}
 	if out.Editions, err = s.standing(ctx, no); err != nil {
 		return nil, err
 	}
-	if out.Recalled, err = s.recalled(ctx, no); err != nil {
-		return nil, err
+	return &out, s.figures(ctx, scheme, &out)
+}
+
+// figures fills in what the ledger says of the edition today.
+func (s *Published) figures(ctx context.Context, scheme int, out *gazette.Issue) error {
+	l, err := readLedger(ctx, s.db)
+	if err != nil {
+		return err
 	}
-	return &out, nil
+	no := out.Edition.Number
+	var recalled []edition.Tranche
+	out.Tranches, recalled = edition.Shown(l.entries, no, scheme, l.ranks)
+	out.Recalled = l.recalledPlaces(no, recalled)
+	out.Falls, err = readFalls(ctx, s.db, no)
+	return err
 }
 
 // standing lists the editions up to no that are not withdrawn, oldest first.
@@ -92,33 +97,10 @@ func (s *Published) standing(ctx context.Context, no int) ([]gazette.Edition, er
 	})
 }
 
-// recalled lists the townships that had figures of their own in a withdrawn
-// edition: one of those before the next that stands, since a reader of edition no
-// may have seen what came after it and was taken back.
-func (s *Published) recalled(ctx context.Context, no int) ([]place.ID, error) {
-	rows, err := s.db.Query(ctx, `
-		SELECT DISTINCT p.place
-		  FROM open.tranche t
-		  JOIN open.tranche_place p ON p.tranche = t.id
-		  JOIN open.withdrawal w ON w.edition = t.edition
-		 WHERE t.kind = 'township'
-		   AND NOT EXISTS (SELECT 1 FROM open.edition e
-		                    WHERE e.no > $1 AND e.no < t.edition
-		                      AND NOT EXISTS (SELECT 1 FROM open.withdrawal x WHERE x.edition = e.no))
-		 ORDER BY p.place`, no)
-	if err != nil {
-		return nil, err
-	}
-	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (id place.ID, err error) {
-		err = row.Scan((*int32)(&id))
-		return id, err
-	})
-}
-
 func (s *Published) edition(ctx context.Context, no int, e *gazette.Edition) (set, scheme int, err error) {
 	if no == 0 {
 		err = s.db.QueryRow(ctx, `
-			SELECT max(b.id), (SELECT min(id) FROM open.scheme), min(p.k)
+			SELECT max(b.id), open.scheme_in_force(), min(p.k)
 			  FROM open.boundary_set b, open.parameter_set p
 			HAVING count(*) > 0`).Scan(&set, &scheme, &e.K)
 		return set, scheme, err
@@ -291,41 +273,22 @@ func points(flat []float64, stride int) []atlas.Point {
 	return out
 }
 
-// readTranches lists the tranches of all editions up to no, with the counts
-// their own edition gave them. Those of withdrawn editions are left out unless
-// asked for.
-func readTranches(ctx context.Context, db DB, no int, withdrawn bool) ([]edition.Tranche, error) {
-	rows, err := db.Query(ctx, `
-		SELECT t.id, t.edition, t.county, t.kind, t.k, t.samples, t.this_fall, t.through, t.coarse,
-		       ARRAY(SELECT p.place FROM open.tranche_place p WHERE p.tranche = t.id ORDER BY p.place),
-		       ARRAY(SELECT c.n FROM open.tranche_count c
-		              WHERE c.tranche = t.id AND c.edition = t.edition ORDER BY c.rank)
-		  FROM open.tranche t
-		 WHERE t.edition <= $1
-		   AND ($2 OR NOT EXISTS (SELECT 1 FROM open.withdrawal w WHERE w.edition = t.edition))
-		 ORDER BY t.id`, no, withdrawn)
-	if err != nil {
-		return nil, err
-	}
-	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (edition.Tranche, error) {
-		var t edition.Tranche
-		var places []int32
-		err := row.Scan(&t.ID, &t.Edition, (*int32)(&t.County), (*string)(&t.Kind), &t.Senders, &t.Samples,
-			&t.Window.ThisFall, &t.Window.Through, &t.Coarse, &places, &t.Counts)
-		t.ID %= trancheSpace
-		for _, p := range places {
-			t.Places = append(t.Places, place.ID(p))
-		}
-		return t, err
-	})
-}
-
+// readFalls lists the fall figures that stand on the map of an edition: those of
+// the newest release up to it, without a county of which a group that bags of the
+// fall may be in was taken back since. A highest level of another level table is
+// not told.
 func readFalls(ctx context.Context, db DB, no int) ([]edition.FallFigure, error) {
 	rows, err := db.Query(ctx, `
-		SELECT county, season, samples, finds, coalesce(highest, $2)
-		  FROM open.fall_figure
-		 WHERE edition = $1
-		 ORDER BY county, season`, no, edition.NotTold)
+		SELECT f.county, f.season, f.samples, f.finds, CASE WHEN e.scheme = n.scheme THEN coalesce(f.highest, $2) ELSE $2 END
+		  FROM open.fall_figure f
+		  JOIN open.edition e ON e.no = f.edition
+		  JOIN open.edition n ON n.no = $1
+		 WHERE f.edition = (SELECT max(x.no) FROM open.edition x
+		                     WHERE x.no <= $1 AND x.kind = 'release'
+		                       AND (x.no = $1 OR NOT EXISTS (SELECT FROM open.withdrawal w WHERE w.edition = x.no)))
+		   AND NOT EXISTS (SELECT FROM open.recall r JOIN open.tranche t ON t.id = r.tranche
+		                    WHERE t.county = f.county AND t.through >= f.season AND t.edition <= f.edition AND r.upto >= f.edition)
+		 ORDER BY f.county, f.season`, no, edition.NotTold)
 	if err != nil {
 		return nil, err
 	}

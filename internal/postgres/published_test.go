@@ -36,7 +36,7 @@ func TestVersion(t *testing.T) {
 	o.release(date(2021, 12, 31), date(2022, 1, 15))
 	require.Equal(t, gazette.Version{Number: 2}, read())
 	o.withdraw(1)
-	require.Equal(t, gazette.Version{Number: 2, Withdrawn: 1}, read(), "the number stays")
+	require.Equal(t, gazette.Version{Number: 2, Withdrawn: 1, Recalled: 1}, read(), "the number stays")
 	require.NoError(t, postgres.NewProgram(o.staff).SetOffice(ctxOf(t), desk.Office{County: o.counties[0].ID, Address: "1 Elm"}))
 	first := read()
 	require.NotEmpty(t, first.Offices)

@@ -10,6 +10,7 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 
 	"sixmile/internal/account"
+	"sixmile/internal/audit"
 	"sixmile/internal/desk"
 	"sixmile/internal/edition"
 	"sixmile/internal/fault"
@@ -151,21 +152,30 @@ func (w *workbench) release(ctx context.Context, tx pgx.Tx, by account.ID) (out 
 	if err = storeFalls(ctx, tx, w.number, e.Falls); err != nil {
 		return out, conflict(err)
 	}
-	m := e.Meta
-	_, err = tx.Exec(ctx, `
-		INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-		m.Number, string(m.Kind), w.set, w.schemeID, w.parameters, m.K, m.Season, m.Cutoff, m.Released, e.Digest[:], e.Code)
-	if err != nil {
+	if err = w.close(ctx, tx, e); err != nil {
 		return out, conflict(err)
 	}
 	if err = w.markReleased(ctx, tx, by); err != nil {
 		return out, err
 	}
-	out = gazette.Edition{
+	return published(e), auditAsPublic(ctx, tx)
+}
+
+// close stores the edition's own row: the schema checks the whole.
+func (w *workbench) close(ctx context.Context, tx pgx.Tx, e audit.Edition) error {
+	m := e.Meta
+	_, err := tx.Exec(ctx, `
+		INSERT INTO open.edition (no, kind, set, scheme, parameters, k, season, cutoff, released, digest, code)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+		m.Number, string(m.Kind), w.set, m.Scheme, w.parameters, m.K, m.Season, m.Cutoff, m.Released, e.Digest[:], e.Code)
+	return err
+}
+
+func published(e audit.Edition) gazette.Edition {
+	m := e.Meta
+	return gazette.Edition{
 		Number: m.Number, Code: e.Code, Kind: m.Kind, Season: m.Season, Cutoff: m.Cutoff, Released: m.Released, K: m.K,
 	}
-	return out, auditAsPublic(ctx, tx)
 }
 
 // markReleased notes it on the bags and in the trail.
@@ -180,10 +190,7 @@ func (w *workbench) markReleased(ctx context.Context, tx pgx.Tx, by account.ID) 
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
-		INSERT INTO priv.trail (day, staff, action, detail)
-		VALUES ($1, $2, 'release', jsonb_build_object('edition', $3::int))`, w.cut.Day, orNull(by), w.number)
-	return err
+	return noteBy(ctx, tx, account.DidRelease, w.cut.Day, account.Detail{Edition: w.number}, by)
 }
 
 // trancheSpace is how many tranches an edition may have: the database numbers
@@ -194,7 +201,7 @@ func trancheKey(editionNo, id int) int { return editionNo*trancheSpace + id }
 
 // storeTranches stores tranches, their places, counts and members.
 func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edition.Tranche) error {
-	var heads, places, counts [][]any
+	var heads, places, counts, joins [][]any
 	for _, t := range tranches {
 		key := trancheKey(w.number, t.ID)
 		heads = append(heads, []any{key, w.number, t.Senders, int32(t.County), string(t.Kind), t.Samples,
@@ -205,6 +212,9 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 		for rank, n := range t.Counts {
 			counts = append(counts, []any{key, w.number, rank, n})
 		}
+		for _, j := range t.Joins {
+			joins = append(joins, []any{keyOf(j), key})
+		}
 	}
 	for _, c := range []struct {
 		table   pgx.Identifier
@@ -214,12 +224,14 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 		{pgx.Identifier{"open", "tranche"}, []string{"id", "edition", "k", "county", "kind", "samples", "this_fall", "through", "coarse"}, pgx.CopyFromRows(heads)},
 		{pgx.Identifier{"open", "tranche_place"}, []string{"tranche", "place"}, pgx.CopyFromRows(places)},
 		{pgx.Identifier{"open", "tranche_count"}, []string{"tranche", "edition", "rank", "n"}, pgx.CopyFromRows(counts)},
+		{pgx.Identifier{"open", "tranche_join"}, []string{"tranche", "whole"}, pgx.CopyFromRows(joins)},
 		{pgx.Identifier{"priv", "tranche_member"}, []string{"sample", "tranche"}, w.members(tranches, func(m edition.SampleID, key int) []any {
 			return []any{[16]byte(m), key}
 		})},
 		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.members(tranches, func(m edition.SampleID, _ int) []any {
 			return []any{[16]byte(m), w.number, w.waiting[m].result}
 		})},
+		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.comeBack()},
 	} {
 		if _, err := tx.CopyFrom(ctx, c.table, c.columns, c.rows); err != nil {
 			return err
@@ -242,6 +254,19 @@ func (w *workbench) members(tranches []edition.Tranche, row func(m edition.Sampl
 		}
 		return row(w.plan.Tranches[t].Members[m], trancheKey(w.number, tranches[t].ID)), nil
 	})
+}
+
+// comeBack gives a row for every member of what comes out again.
+func (w *workbench) comeBack() pgx.CopyFromSource {
+	var rows [][]any
+	for _, d := range w.plan.Tranches {
+		for _, j := range d.Joins {
+			for _, m := range j.Members {
+				rows = append(rows, []any{[16]byte(m), w.number, w.waiting[m].result})
+			}
+		}
+	}
+	return pgx.CopyFromRows(rows)
 }
 
 func storeFalls(ctx context.Context, tx pgx.Tx, number int, falls []edition.FallFigure) error {

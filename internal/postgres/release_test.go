@@ -68,7 +68,7 @@ func TestTheDigestFollowsFromWhatIsPublic(t *testing.T) {
 	require.NoError(t, err)
 	require.NotEmpty(t, issue.Tranches)
 	meta := edition.Meta{Number: e.Number, Kind: e.Kind, Season: e.Season, Cutoff: e.Cutoff, Released: e.Released,
-		K: e.K, Scheme: 1, Ranks: issue.Ranks(), Boundaries: gridSet(t, 4).Digest}
+		K: e.K, Scheme: 1, Ranks: issue.Ranks(), Cuts: []float64{200, 2000, 12000}, Boundaries: gridSet(t, 4).Digest}
 	digest := edition.Digest(edition.Canonical(meta, issue.Tranches, issue.Falls))
 	require.Equal(t, e.Code, edition.Code(digest))
 	require.Equal(t, 1, o.count(`SELECT count(*) FROM open.edition WHERE digest = $1`, digest[:]))
@@ -113,7 +113,9 @@ func TestAReleaseThatWouldDifferFromItsPreviewIsRefused(t *testing.T) {
 	m := assay.DefaultMethod()
 	b, err := lab.Find(ctxOf(t), codes[0])
 	require.NoError(t, err)
-	require.NoError(t, lab.Record(ctxOf(t), codes[0], m.Count(50), m, b.Head, account.ID{}, date(2020, 11, 20)))
+	recount := desk.Keyed{Code: codes[0], Method: m, Count: m.Count(50), Replaces: b.Head, Why: assay.LookedAgain, Day: date(2020, 11, 20)}
+	require.NoError(t, lab.Record(ctxOf(t), recount, account.ID{}))
+	o.sign(date(2020, 11, 20), codes[0])
 	_, err = store.Release(ctxOf(t), p.Number, cutoff, day, p.Stamp, account.ID{})
 	require.ErrorIs(t, err, fault.ErrConflict)
 	require.Zero(t, o.count(`SELECT count(*) FROM open.edition`))
@@ -159,13 +161,17 @@ func TestTwoTechniciansOnOneBag(t *testing.T) {
 	lab, m := postgres.NewLab(o.staff), assay.DefaultMethod()
 	seen, err := lab.Find(ctxOf(t), c[0])
 	require.NoError(t, err)
-	require.NoError(t, lab.Record(ctxOf(t), c[0], m.Count(10), m, seen.Head, account.ID{}, date(2020, 11, 1)))
-	require.ErrorIs(t, lab.Record(ctxOf(t), c[0], m.Count(20), m, seen.Head, account.ID{}, date(2020, 11, 1)), fault.ErrConflict)
+	record := func(eggs int, replaces desk.ID, why assay.Correction) error {
+		return lab.Record(ctxOf(t), desk.Keyed{Code: c[0], Method: m, Count: m.Count(eggs), Replaces: replaces, Why: why, Day: date(2020, 11, 1)}, account.ID{})
+	}
+	require.NoError(t, record(10, seen.Head, ""))
+	require.ErrorIs(t, record(20, seen.Head, ""), fault.ErrConflict)
 	now, err := lab.Find(ctxOf(t), c[0])
 	require.NoError(t, err)
 	require.Equal(t, 10, now.Reading.Eggs)
-	require.NoError(t, lab.Record(ctxOf(t), c[0], m.Count(20), m, now.Head, account.ID{}, date(2020, 11, 2)))
+	require.ErrorIs(t, record(20, now.Head, ""), assay.Missing, "a correction says why")
+	require.NoError(t, record(20, now.Head, assay.Mistyped))
 	require.Equal(t, 2, o.count(`SELECT count(*) FROM priv.result`), "the first count is kept")
 	require.Equal(t, 1, o.count(`SELECT count(*) FROM priv.head`))
-	require.ErrorIs(t, lab.Record(ctxOf(t), "22222224", m.Count(1), m, desk.ID{}, account.ID{}, date(2020, 11, 2)), fault.ErrNotFound)
+	require.ErrorIs(t, lab.Record(ctxOf(t), desk.Keyed{Code: "22222224", Method: m, Count: m.Count(1), Day: date(2020, 11, 2)}, account.ID{}), fault.ErrNotFound)
 }

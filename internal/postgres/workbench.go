@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"iter"
 	"slices"
 	"time"
 
@@ -30,15 +31,17 @@ type workbench struct {
 	schemeID   int
 	scheme     assay.Scheme
 	ground     edition.Ground
-	released   []edition.Tranche // of all editions so far, withdrawn ones included
+	ledger     *ledger
+	released   []edition.Tranche // of all editions so far, recalled ones included
+	backs      []edition.Back    // recalled ones, with what they hold now
 	history    edition.History
 	previous   [32]byte
 	pending    []edition.Pending
-	waiting    map[edition.SampleID]counted
+	waiting    map[edition.SampleID]counted // recalled ones too
 	plan       edition.Plan
 }
 
-// counted is what is known of a pending sample beside what the gathering sees.
+// counted is what is known of a sample beside what the gathering sees.
 type counted struct {
 	rank   int
 	result [16]byte
@@ -47,7 +50,7 @@ type counted struct {
 func readWorkbench(ctx context.Context, tx pgx.Tx, cutoff, day time.Time) (*workbench, error) {
 	w := &workbench{cutoff: cutoff, waiting: map[edition.SampleID]counted{}}
 	w.cut.Day = day
-	for _, read := range []func(context.Context, pgx.Tx) error{w.readProgram, w.readGround, w.readHistory, w.readPending} {
+	for _, read := range []func(context.Context, pgx.Tx) error{w.readProgram, w.readGround, w.readHistory, w.readPending, w.readBacks} {
 		if err := read(ctx, tx); err != nil {
 			return nil, err
 		}
@@ -60,7 +63,7 @@ func (w *workbench) readProgram(ctx context.Context, tx pgx.Tx) error {
 	var digest []byte
 	err := tx.QueryRow(ctx, `
 		SELECT s.id, s.k, s.patience, s.dominance, s.gap_days, s.fall_floor, s.full_from,
-		       b.id, b.digest, (SELECT min(id) FROM open.scheme),
+		       b.id, b.digest, open.scheme_in_force(),
 		       (SELECT max(year) FROM open.season WHERE opens <= $1)
 		  FROM open.program p
 		  JOIN open.parameter_set s ON s.id = p.parameters
@@ -118,9 +121,10 @@ func (w *workbench) readHistory(ctx context.Context, tx pgx.Tx) error {
 	if digest != nil {
 		w.previous = [32]byte(digest)
 	}
-	if w.released, err = readTranches(ctx, tx, w.number, true); err != nil {
+	if w.ledger, err = readLedger(ctx, tx); err != nil {
 		return err
 	}
+	w.released = w.ledger.tranches()
 	var h edition.History
 	if last != nil {
 		h = edition.HistoryOf(w.released, *last, *season)
@@ -158,6 +162,12 @@ const arrivalColumns = `sample, coalesce(sender, '00000000-0000-0000-0000-000000
 	result IS NOT NULL, coalesce(result, '00000000-0000-0000-0000-000000000000'), coalesce(kind = 'counted', false),
 	coalesce(eggs, 0), coalesce(density, 0), low IS NOT NULL AND high IS NOT NULL, coalesce(low, 0), coalesce(high, 0),
 	coalesce(cyst, false), coalesce(juveniles, false)`
+
+// memberColumns are the same of a sample s, its sender x and a result r.
+const memberColumns = `s.id, coalesce(x.merged_into, x.id, '00000000-0000-0000-0000-000000000000'), s.standing, s.place, s.county, s.season,
+	r.id IS NOT NULL, coalesce(r.id, '00000000-0000-0000-0000-000000000000'), coalesce(r.kind = 'counted', false),
+	coalesce(r.eggs, 0), coalesce(r.density, 0), r.low IS NOT NULL AND r.high IS NOT NULL, coalesce(r.low, 0), coalesce(r.high, 0),
+	coalesce(r.cyst, false), coalesce(r.juveniles, false)`
 
 // arrivalRow is a row of the view of samples whose soil came.
 type arrivalRow struct {
@@ -217,12 +227,16 @@ func (w *workbench) preview() (desk.Preview, error) {
 	if w.plan, err = edition.Gather(w.rules, w.ground, w.history, cut, w.pending); err != nil {
 		return p, err
 	}
+	w.plan = w.plan.Rejoin(w.rules, w.pending, w.backs)
 	p.Drafts, p.Waiting = w.plan.Tranches, w.plan.Waiting
 	shown := edition.TownshipsShown(w.released)
 	stamp := sha256.New()
 	for _, d := range p.Drafts {
 		fmt.Fprintln(stamp, d.County, d.Kind, d.Places, d.Window, len(d.Members))
-		for _, m := range d.Members {
+		for _, j := range d.Joins {
+			fmt.Fprintln(stamp, j.Ref, len(j.Members))
+		}
+		for m := range everyone(d) {
 			result := w.waiting[m].result
 			stamp.Write(m[:])
 			stamp.Write(result[:])
@@ -261,20 +275,61 @@ func (w *workbench) fallFigures(ctx context.Context, tx pgx.Tx, ranks edition.Ra
 			add(p, w.waiting[p.Sample].rank, !going[p.Sample])
 		}
 	}
+	// What comes out again with this edition counts as it stands; what is out
+	// already as it was published: a correction since shows nowhere.
+	back := map[edition.Ref]bool{}
+	for _, t := range tranches {
+		for _, j := range t.Joins {
+			back[j] = true
+		}
+	}
+	for _, b := range w.backs {
+		for _, m := range b.Members {
+			if back[b.Ref] && !m.Gone && m.Season == w.cut.Season {
+				add(m.Pending, w.waiting[m.Sample].rank, false)
+			}
+		}
+	}
 	rows, err := tx.Query(ctx, `
-		SELECT `+arrivalColumns+`
-		  FROM priv.arrival
-		 WHERE received <= $1 AND season = $2 AND tranche IS NOT NULL AND result IS NOT NULL`, w.cutoff, w.cut.Season)
+		SELECT l.tranche, `+memberColumns+`
+		  FROM priv.last_pins($1) l
+		  JOIN priv.sample s ON s.id = l.sample AND s.season = $1
+		  LEFT JOIN priv.sender x ON x.id = s.sender
+		  JOIN priv.result r ON r.id = l.result`, w.cut.Season)
 	if err != nil {
 		return nil, err
 	}
+	var key int
 	var r arrivalRow
-	_, err = pgx.ForEachRow(rows, r.targets(), func() error {
-		add(r.pending(), w.scheme.Class(r.reading()).Rank, false)
+	_, err = pgx.ForEachRow(rows, append([]any{&key}, r.targets()...), func() error {
+		if !back[refOf(key)] {
+			add(r.pending(), w.scheme.Class(r.reading()).Rank, false)
+		}
 		return nil
 	})
 	if err != nil {
 		return nil, err
 	}
-	return edition.FallFigures(w.rules, ranks, samples, append(slices.Clone(w.released), tranches...)), nil
+	shown, recalled := edition.Shown(w.ledger.entries, w.number, w.schemeID, w.ledger.ranks)
+	recalled = slices.DeleteFunc(recalled, func(t edition.Tranche) bool { return back[t.Ref()] })
+	return edition.FallFigures(w.rules, ranks, samples, append(shown, tranches...), recalled...), nil
+}
+
+// everyone are all samples that a draft counts, those that come out again after
+// its own.
+func everyone(d edition.Draft) iter.Seq[edition.SampleID] {
+	return func(yield func(edition.SampleID) bool) {
+		for _, m := range d.Members {
+			if !yield(m) {
+				return
+			}
+		}
+		for _, j := range d.Joins {
+			for _, m := range j.Members {
+				if !yield(m) {
+					return
+				}
+			}
+		}
+	}
 }

@@ -25,10 +25,12 @@ SELECT i, gen_random_uuid() AS sample, gen_random_uuid() AS result, gen_random_u
 INSERT INTO priv.lot SELECT gen_random_uuid(), 2026, 1, '2026-08-01';
 INSERT INTO priv.sender SELECT DISTINCT sender FROM bags;
 INSERT INTO priv.bundle SELECT bundle, (SELECT id FROM priv.lot), sender FROM bags;
-INSERT INTO priv.bag SELECT code, bundle, 1, 'counted', '2026-11-01' FROM bags;
+INSERT INTO priv.bag SELECT code, bundle, 1, 'signed', '2026-11-01' FROM bags;
 INSERT INTO priv.sample SELECT sample, sender, place, county, 2026, '2026-10-10', 2 FROM bags;
 INSERT INTO priv.bag_link SELECT code, sample FROM bags;
 INSERT INTO priv.result
 SELECT result, sample, 'counted', 1, 100, 100, 2, eggs, 50 * eggs, greatest(0, 50 * (eggs - 2 * sqrt(eggs))),
        50 * (eggs + 4 + 2 * sqrt(eggs)), eggs > 0, false, '2026-11-02', NULL, NULL
   FROM bags;
+INSERT INTO priv.batch SELECT gen_random_uuid(), '2026-11-20';
+INSERT INTO priv.signature SELECT result, (SELECT id FROM priv.batch) FROM bags;

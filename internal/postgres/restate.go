@@ -1,0 +1,99 @@
+package postgres
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"sixmile/internal/account"
+	"sixmile/internal/desk"
+	"sixmile/internal/edition"
+	"sixmile/internal/gazette"
+)
+
+// Restatements puts another level table in force, over a Staff connection. Old
+// tranches are counted again from the results that were published, as far as rule
+// 7 lets them; the others show none, unconfirmed and found only.
+type Restatements struct{ db DB }
+
+// NewRestatements makes the store.
+func NewRestatements(db DB) *Restatements { return &Restatements{db} }
+
+// ErrInForce: the level table is the one in force.
+var ErrInForce = errors.New("these levels are in force already")
+
+// Preview works out the restatement by the newest version of a level table.
+// fault.ErrNotFound: no such table, or no edition yet.
+func (s *Restatements) Preview(ctx context.Context, key string, day time.Time) (out desk.Again, err error) {
+	defer wrap(&err, "Restatements.Preview")
+	err = pgx.BeginTxFunc(ctx, beginner{s.db}, pgx.TxOptions{AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
+		w, err := readAgain(ctx, tx, day)
+		if err != nil {
+			return err
+		}
+		a, err := w.restate(ctx, tx, key)
+		if err != nil {
+			return err
+		}
+		out, err = w.previewAgain(ctx, tx, a)
+		return err
+	})
+	return out, err
+}
+
+// Release releases the restatement that was shown; errors as of Recalls.Amend.
+func (s *Restatements) Release(ctx context.Context, key string, number int, day time.Time, stamp string, by account.ID) (_ gazette.Edition, err error) {
+	defer wrap(&err, "Restatements.Release")
+	return releaseAgain(ctx, s.db, number, day, stamp, account.DidRestate, by, func(ctx context.Context, tx pgx.Tx, w *workbench) (again, error) {
+		return w.restate(ctx, tx, key)
+	})
+}
+
+func (w *workbench) restate(ctx context.Context, tx pgx.Tx, key string) (again, error) {
+	a := again{kind: edition.Restated}
+	err := tx.QueryRow(ctx, `SELECT id FROM open.scheme WHERE key = $1 ORDER BY version DESC LIMIT 1`, key).Scan(&a.scheme)
+	if err != nil {
+		return a, err
+	}
+	if a.scheme == w.schemeID {
+		return a, ErrInForce
+	}
+	to, err := readScheme(ctx, tx, a.scheme)
+	if err != nil {
+		return a, err
+	}
+	var keys []int
+	for _, e := range w.ledger.entries {
+		if e.MayCount(a.scheme) {
+			keys = append(keys, keyOf(e.Ref()))
+		}
+	}
+	pins, err := readPins(ctx, tx, keys, maxEdition)
+	if err != nil {
+		return a, err
+	}
+	levels := w.ledger.schemes[a.scheme]
+	for _, e := range w.ledger.entries {
+		if e.Recalled() || e.Into != (edition.Ref{}) || e.StandsIn(a.scheme) {
+			continue
+		}
+		if !e.MayCount(a.scheme) {
+			a.coarse++
+			continue
+		}
+		t, _ := e.Last()
+		ids, rank := ranksOf(to, pins[keyOf(e.Ref())])
+		r, err := edition.Restate(t, levels.ranks, w.ledger.cutsUsed(e), levels.cuts, ids, rank)
+		switch {
+		case errors.Is(err, edition.ErrRestate):
+			a.coarse++
+		case err != nil:
+			return a, err
+		default:
+			a.recounts = append(a.recounts, r)
+		}
+	}
+	return a, nil
+}
