@@ -42,13 +42,6 @@ func (s *server) sameOrigin(next http.Handler) http.Handler {
 	return guard.Handler(next)
 }
 
-func limitBody(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
-		next.ServeHTTP(w, r)
-	})
-}
-
 // logged writes a line a request: the route as registered, never the address
 // itself (answers' secrets), never who asked.
 func (s *server) logged(next http.Handler) http.Handler {

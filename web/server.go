@@ -39,7 +39,7 @@ type Options struct {
 	Unavailable func(error) bool
 }
 
-// maxBody bounds what a form may send; uploads will have a route of their own.
+// maxBody bounds what a form may send; a route that takes files says how much.
 const maxBody = 1 << 20
 
 type server struct{ Options }
@@ -49,7 +49,7 @@ type server struct{ Options }
 func New(o Options) (http.Handler, error) {
 	s := &server{o}
 	r := chi.NewRouter()
-	r.Use(s.logged, s.recovered, headers, s.sameOrigin, limitBody)
+	r.Use(s.logged, s.recovered, headers, s.sameOrigin)
 	seen := map[string]bool{}
 	for _, route := range o.Routes {
 		if !route.May.Known() {
@@ -76,7 +76,12 @@ func New(o Options) (http.Handler, error) {
 
 // serve checks a route's policy, runs its handler and answers its error.
 func (s *server) serve(route shell.Route) http.Handler {
+	most := int64(maxBody)
+	if route.MaxBody > 0 {
+		most = route.MaxBody
+	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		if route.May != account.Anyone {
 			w.Header().Set("Cache-Control", "no-store")
 			who, err := s.staff(r)
@@ -89,7 +94,12 @@ func (s *server) serve(route shell.Route) http.Handler {
 				return
 			}
 			r = r.WithContext(shell.WithStaff(r.Context(), who))
-			if !who.May(route.May) {
+			switch {
+			case who.May(route.May):
+			case who.Owes:
+				http.Redirect(w, r, "/office/me/second", http.StatusSeeOther)
+				return
+			default:
 				s.answer(w, r, http.StatusForbidden, "error.403")
 				return
 			}

@@ -185,3 +185,17 @@ func TestHealth(t *testing.T) {
 	require.Equal(t, 503, res.StatusCode)
 	require.NotContains(t, body, "secret")
 }
+
+// A route that takes files says how much it takes; the others stay as they are.
+func TestARouteMaySayHowMuchItTakes(t *testing.T) {
+	files := route("POST", "/file", account.Anyone, nil)
+	files.MaxBody = 3 * maxBody
+	h, err := New(options(io.Discard, nil, files, route("POST", "/x", account.Anyone, nil)))
+	require.NoError(t, err)
+	for path, most := range map[string]int{"/file": 3 * maxBody, "/x": maxBody} {
+		for extra, status := range []int{200, 413} {
+			res, _ := ask(t, h, httptest.NewRequest("POST", path, strings.NewReader(strings.Repeat("a", most+extra))))
+			require.Equal(t, status, res.StatusCode, "%s and %d more", path, extra)
+		}
+	}
+}

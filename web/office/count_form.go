@@ -5,7 +5,7 @@ import (
 	"errors"
 	"net/http"
 	"slices"
-	"time"
+	"strconv"
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
@@ -21,8 +21,7 @@ type Lab interface {
 	Find(ctx context.Context, code bag.Code) (desk.LabBag, error)
 	// Record: fault.ErrConflict when the standing result is not the one that is
 	// to be replaced, fault.ErrNotFound for no such bag, or no form for it.
-	Record(ctx context.Context, code bag.Code, c assay.Count, m assay.Method, replaces desk.ID,
-		by account.ID, today time.Time) error
+	Record(ctx context.Context, k desk.Keyed, by account.ID) error
 }
 
 // fieldOrder is the order of the count form's fields on the page.
@@ -31,7 +30,7 @@ var fieldOrder = func() []string {
 	for i := range portions {
 		out = append(out, eggsName(i), mlName(i))
 	}
-	out = slices.Insert(out, 2, "confirm")
+	out = slices.Insert(out, 2, "why")
 	return append(out, "soil", "water")
 }()
 
@@ -55,6 +54,8 @@ type bagView struct {
 	Fields   map[string]field
 	Methods  []methodChoice
 	Standing string // the result that stands, in one line; empty for none
+	Signed   bool   // and its sender has read it
+	Whys     []choice
 	Released bool   // it is on the map
 	Conflict string // somebody else was faster
 	Changed  bool   // another recipe was chosen: its amounts were filled in
@@ -85,8 +86,12 @@ func (o *office) lab(ctx context.Context) (lab, error) {
 	return lab{methods, scheme}, err
 }
 
-// countFind is the page with nothing but the field for a code.
+// countFind is the page with nothing but the field for a code; asked for another
+// look at a bag, it is that bag's form.
 func (o *office) countFind(w http.ResponseWriter, r *http.Request) error {
+	if code := line(r.URL.Query(), "again"); code != "" {
+		return o.openBag(w, r, code, "", true)
+	}
 	return o.showCount(w, r, http.StatusOK, countView{Find: field{Name: "find"}})
 }
 
@@ -101,7 +106,8 @@ func (o *office) showCount(w http.ResponseWriter, r *http.Request, status int, v
 }
 
 // openBag shows the form of the bag whose code was scanned.
-func (o *office) openBag(w http.ResponseWriter, r *http.Request, typed, method string) error {
+// With again it holds what was counted before, for another look to be added.
+func (o *office) openBag(w http.ResponseWriter, r *http.Request, typed, method string, again bool) error {
 	refuse := func(problem string) error {
 		return o.showCount(w, r, http.StatusUnprocessableEntity,
 			countView{Method: method, Find: field{Name: "find", Value: typed, Problem: problem}})
@@ -125,11 +131,27 @@ func (o *office) openBag(w http.ResponseWriter, r *http.Request, typed, method s
 	if v.Stop = stop(o.Lang, b); v.Stop == "" {
 		m, _ := findMethod(l.methods, method)
 		t := prefilled(code, m)
+		if again && len(b.Count.Aliquots) > 0 && len(b.Count.Aliquots) < portions {
+			t = lookedAgain(t, b)
+		}
 		t.Replaces = idText(b.Head)
 		v.Bag = newBagView(o.Lang, l, b, t, nil)
 		v.Reading = readingView{Missing: o.Lang.Say("count.reading.waiting")}
 	}
 	return o.showCount(w, r, http.StatusOK, v)
+}
+
+// lookedAgain is a form with the portions of the count that stands, ready for one
+// more.
+func lookedAgain(t typedCount, b desk.LabBag) typedCount {
+	t.Method, t.Why = methodKey(b.Method), string(assay.LookedAgain)
+	t.As, t.Soil, t.Water = t.Method, amount(b.Count.SoilCM3), amount(b.Count.SuspensionML)
+	t.Cyst, t.Juvenile = b.Count.CystSeen, b.Count.JuvenilesSeen
+	for i, a := range b.Count.Aliquots {
+		t.ML[i], t.Eggs[i] = amount(a.ML), strconv.Itoa(a.Eggs)
+	}
+	t.ML[len(b.Count.Aliquots)] = t.ML[0]
+	return t
 }
 
 // stop says why a bag takes no count; empty when it takes one.
@@ -146,7 +168,8 @@ func stop(l *catalog.Lang, b desk.LabBag) string {
 func newBagView(l *catalog.Lang, lb lab, b desk.LabBag, t typedCount, bad map[string]assay.Problem) *bagView {
 	v := &bagView{Code: b.Code, State: b.State, Typed: t, Released: b.State == bag.Released, Fields: map[string]field{}}
 	if b.Head != (desk.ID{}) {
-		v.Standing = resultLine(l, lb.scheme, b.Code, b.Reading)
+		v.Standing, v.Signed = resultLine(l, lb.scheme, b.Code, b.Reading), b.Signed
+		v.Whys = corrections(l, t.Why)
 	}
 	values := map[string]string{"soil": t.Soil, "water": t.Water}
 	for i := range portions {
@@ -163,6 +186,13 @@ func newBagView(l *catalog.Lang, lb lab, b desk.LabBag, t typedCount, bad map[st
 	}
 	v.Refused = refusals(inOrder...)
 	v.Focus = eggsName(0)
+	if t.Why == string(assay.LookedAgain) {
+		for i := range portions {
+			if t.ML[i] != "" && t.Eggs[i] == "" {
+				v.Focus = eggsName(i)
+			}
+		}
+	}
 	if len(v.Refused) > 0 {
 		v.Focus = v.Refused[0].ID
 	}
@@ -170,6 +200,15 @@ func newBagView(l *catalog.Lang, lb lab, b desk.LabBag, t typedCount, bad map[st
 		v.Methods = append(v.Methods, methodChoice{methodKey(m), methodName(l, m), methodKey(m) == t.Method})
 	}
 	return v
+}
+
+// corrections are the reasons to pick from for a result that replaces another.
+func corrections(l *catalog.Lang, chosen string) []choice {
+	var out []choice
+	for _, c := range assay.Corrections() {
+		out = append(out, choice{string(c), l.SayOf("correction", string(c)), string(c) == chosen})
+	}
+	return out
 }
 
 // methodName is a recipe's name in words, or its key where the office added one.

@@ -18,7 +18,7 @@ func (o *office) countPost(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if form.Has("find") {
-		return o.openBag(w, r, line(form, "find"), line(form, "method"))
+		return o.openBag(w, r, line(form, "find"), line(form, "method"), false)
 	}
 	return o.keyed(w, r, readTyped(form), form.Get("do") == "show")
 }
@@ -78,8 +78,12 @@ func (o *office) keyed(w http.ResponseWriter, r *http.Request, t typedCount, sho
 		return o.showKeyed(w, r, http.StatusOK, k, nil)
 	case replaces != b.Head:
 		return o.faster(w, r, k)
-	case replaces != (desk.ID{}) && !t.Confirm:
-		return o.showKeyed(w, r, http.StatusUnprocessableEntity, k, map[string]assay.Problem{"confirm": assay.Missing})
+	}
+	if k.why, err = assay.ParseCorrection(t.Why); replaces != (desk.ID{}) && err != nil {
+		return o.showKeyed(w, r, http.StatusUnprocessableEntity, k, map[string]assay.Problem{"why": assay.Missing})
+	}
+	if replaces == (desk.ID{}) {
+		k.why = ""
 	}
 	return o.save(w, r, k, replaces)
 }
@@ -91,6 +95,7 @@ type keyedCount struct {
 	typed    typedCount
 	count    assay.Count
 	method   assay.Method
+	why      assay.Correction
 	reading  readingView
 	changed  bool
 	conflict string
@@ -104,7 +109,9 @@ func (o *office) showKeyed(w http.ResponseWriter, r *http.Request, status int, k
 }
 
 func (o *office) save(w http.ResponseWriter, r *http.Request, k keyedCount, replaces desk.ID) error {
-	err := o.Lab.Record(r.Context(), k.bag.Code, k.count, k.method, replaces, shell.Staff(r).ID, o.Today())
+	err := o.Lab.Record(r.Context(), desk.Keyed{
+		Code: k.bag.Code, Method: k.method, Count: k.count, Replaces: replaces, Why: k.why, Day: o.Today(),
+	}, shell.Staff(r).ID)
 	if err == nil {
 		return o.saved(w, r, k)
 	}
@@ -138,7 +145,7 @@ func (o *office) faster(w http.ResponseWriter, r *http.Request, k keyedCount) er
 	k.conflict = o.Lang.Say("count.conflict",
 		"theirs", resultLine(o.Lang, k.lab.scheme, k.bag.Code, k.bag.Reading),
 		"yours", resultLine(o.Lang, k.lab.scheme, k.bag.Code, mine))
-	k.typed.Replaces, k.typed.Confirm = idText(k.bag.Head), false
+	k.typed.Replaces, k.typed.Why = idText(k.bag.Head), ""
 	return o.showKeyed(w, r, http.StatusConflict, k, nil)
 }
 

@@ -178,12 +178,12 @@ func TestRecountReplacesOnlyWhenAsked(t *testing.T) {
 
 	refused := w.post(t, tech, "/office/count", with(form, "eggs1", "50", "do", "save")...)
 	require.Equal(t, http.StatusUnprocessableEntity, refused.status)
-	require.Contains(t, refused.text("#confirm-wrong"), "Tick the box to replace it")
-	require.Equal(t, "confirm", refused.attr("[autofocus]", "name"))
+	require.Contains(t, refused.text("#why-wrong"), "Pick why yours replaces it")
+	require.Equal(t, "why", refused.attr("[autofocus]", "name"))
 	require.Equal(t, "50", refused.attr("#eggs1", "value"))
 	require.Empty(t, w.lab.records)
 
-	again := with(form, "eggs1", "50", "confirm", "yes", "do", "save")
+	again := with(form, "eggs1", "50", "why", "mistyped", "do", "save")
 	require.Contains(t, w.post(t, tech, "/office/count", again...).text("#saved"), "2,500")
 	require.Equal(t, first, w.lab.records[0].replaces)
 
@@ -228,7 +228,7 @@ func TestAnotherTechnicianWasFaster(t *testing.T) {
 			// What the page holds now replaces theirs, once it is asked for.
 			form = page.fields("form[data-preview]")
 			require.Equal(t, http.StatusUnprocessableEntity, w.post(t, tech, "/office/count", with(form, "do", "save")...).status)
-			done := w.post(t, tech, "/office/count", with(form, "confirm", "yes", "do", "save")...)
+			done := w.post(t, tech, "/office/count", with(form, "why", "mistyped", "do", "save")...)
 			require.Equal(t, http.StatusOK, done.status)
 			require.Len(t, w.lab.records, 1)
 			require.Equal(t, 42, w.lab.records[0].count.Aliquots[0].Eggs)
@@ -286,7 +286,7 @@ func TestEveryProblemOfACountHasItsSentence(t *testing.T) {
 	for _, name := range fieldOrder {
 		for _, p := range []assay.Problem{assay.Missing, assay.NotNumber, assay.NotWhole, assay.NotFinite, assay.Negative,
 			assay.NotPositive, assay.TooLarge, assay.MoreThanSuspension, assay.MoreThanSlide, isCode} {
-			if name == "confirm" && p != assay.Missing {
+			if name == "why" && p != assay.Missing {
 				continue
 			}
 			require.NotContains(t, problemText(l, name, p), "[", "%s %s", name, p)

@@ -15,7 +15,7 @@ import (
 )
 
 // portions is how many portions of the suspension the form has room for.
-const portions = 4
+const portions = assay.MaxAliquots
 
 // isCode: the number is a bag's code, scanned into the wrong field.
 const isCode assay.Problem = "is_code"
@@ -32,7 +32,7 @@ type typedCount struct {
 	Cyst     bool
 	Juvenile bool
 	Replaces string // the result that stood when the form was shown
-	Confirm  bool   // that it is to be replaced
+	Why      string // why it is to be replaced
 }
 
 func mlName(i int) string   { return "ml" + strconv.Itoa(i+1) }
@@ -43,7 +43,7 @@ func readTyped(v url.Values) typedCount {
 		Code: line(v, "code"), Method: line(v, "method"), As: line(v, "as"),
 		Soil: line(v, "soil"), Water: line(v, "water"),
 		Cyst: v.Has("cyst"), Juvenile: v.Has("juvenile"),
-		Replaces: line(v, "replaces"), Confirm: v.Has("confirm"),
+		Replaces: line(v, "replaces"), Why: line(v, "why"),
 	}
 	for i := range portions {
 		t.ML[i], t.Eggs[i] = line(v, mlName(i)), line(v, eggsName(i))
@@ -163,7 +163,7 @@ func addInvalid(bad map[string]assay.Problem, err error, rows []int) {
 
 // problemText is the sentence for a problem at a field.
 func problemText(l *catalog.Lang, name string, p assay.Problem) string {
-	what := strings.TrimRight(name, "1234")
+	what := strings.TrimRight(name, "12345678")
 	if p == assay.Missing || p == assay.TooLarge {
 		return l.SayOf("count.problem", string(p)+"."+what)
 	}

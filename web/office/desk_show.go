@@ -15,6 +15,8 @@ type deskView struct {
 	Season string // the fall's year; empty before the first season
 	Steps  []step
 	Todo   []task
+	Setup  []checkItem // while something of it is left
+	SetUp  string      // how far it is, in words
 }
 
 // step is how many of the season's bags have come so far.
@@ -55,6 +57,13 @@ func (o *office) deskShow(w http.ResponseWriter, r *http.Request) error {
 		queued = len(items)
 	}
 	v.Todo = tasks(o.Lang, staff, progress, queued)
+	list, err := o.checklistFor(r.Context(), staff, seasons)
+	if err != nil {
+		return err
+	}
+	if done := doneItems(list); done < len(list) {
+		v.Setup, v.SetUp = list, o.Lang.Say("checklist.so.far", "done", done, "all", len(list))
+	}
 	return shell.Render(w, r, http.StatusOK, deskPage(o.page(r, o.Lang.Say("office.desk.title")), v))
 }
 
@@ -89,13 +98,19 @@ func tasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int) []t
 		add(l.Say("office.todo.soil"), "/office/login-bags", l.Say("office.todo.soil.go"))
 	}
 	if who.May(account.KeyCounts) && p.NoForm > 0 {
-		add(l.Count("office.todo.noform", p.NoForm), "", "")
+		add(l.Count("office.todo.noform", p.NoForm), "/office/trays", l.Say("office.todo.noform.go"))
 	}
 	if who.May(account.IssueBags) {
 		add(l.Say("office.todo.lots"), "/office/lots", l.Say("office.todo.lots.go"))
 	}
+	if who.May(account.SignOff) && p.Unsigned > 0 {
+		add(l.Count("office.todo.signoff", p.Unsigned), "/office/sign-off", l.Say("office.todo.signoff.go"))
+	}
 	if who.May(account.Release) {
 		add(l.Say("office.todo.release"), "/office/release", l.Say("office.todo.release.go"))
+	}
+	if who.May(account.HandOut) {
+		add(l.Say("office.todo.counter"), "/office/counter", l.Say("office.todo.counter.go"))
 	}
 	if who.Role == account.Clerk {
 		add(l.Say("office.todo.clerk"), "/bags", l.Say("office.todo.clerk.go"))

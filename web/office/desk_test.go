@@ -14,9 +14,9 @@ import (
 func TestDeskSaysWhatIsNext(t *testing.T) {
 	w := newWorld(t)
 	for role, hrefs := range map[account.Role][]string{
-		account.Technician:  {"/office/count", "/office/login-bags"},
-		account.Coordinator: {"/office/queue", "/office/count", "/office/login-bags", "/office/lots", "/office/release"},
-		account.Clerk:       {"/bags", "/"},
+		account.Technician:  {"/office/count", "/office/login-bags", "/office/trays"},
+		account.Coordinator: {"/office/queue", "/office/count", "/office/login-bags", "/office/trays", "/office/lots", "/office/sign-off", "/office/release", "/office/counter"},
+		account.Clerk:       {"/office/counter", "/bags", "/"},
 		account.Educator:    {"/"},
 	} {
 		page := w.get(t, role, "/office")

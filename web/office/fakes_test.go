@@ -60,6 +60,12 @@ func (r *countingReader) Read(p []byte) (int, error) {
 	return len(p), nil
 }
 
+// Two more people who come in by a token of their own.
+const (
+	otherClerk account.Role = "clerk of Sedge"
+	owing      account.Role = "owes a second step"
+)
+
 // roleSessions takes a role's own token.
 type roleSessions struct{}
 
@@ -75,23 +81,44 @@ func (roleSessions) Session(_ context.Context, t account.Token, _ time.Time) (ac
 			return staffOf(role), nil
 		}
 	}
+	switch t {
+	case tokenOf(otherClerk):
+		s := staffOf(account.Clerk)
+		s.ID, s.Counties = account.ID{2}, []place.ID{2}
+		return s, nil
+	case tokenOf(owing):
+		s := staffOf(account.Coordinator)
+		s.ID, s.Owes = account.ID{3}, true
+		return s, nil
+	}
 	return account.Staff{}, fault.ErrNotFound
 }
 
 // world is the pages with everything they stand on.
 type world struct {
-	program   *fakeProgram
-	people    *fakePeople
-	passwords *fakePasswords
-	season    *fakeSeason
-	soil      *fakeSoil
-	recipes   *fakeRecipes
-	lab       *fakeLab
-	lots      *fakeLots
-	queue     *fakeQueue
-	releases  *fakeReleases
-	office    *office
-	handler   http.Handler
+	program    *fakeProgram
+	people     *fakePeople
+	passwords  *fakePasswords
+	season     *fakeSeason
+	soil       *fakeSoil
+	recipes    *fakeRecipes
+	lab        *fakeLab
+	lots       *fakeLots
+	queue      *fakeQueue
+	releases   *fakeReleases
+	counter    *fakeCounter
+	staff      *fakeStaff
+	trail      *fakeTrail
+	signoff    *fakeSignOff
+	trays      *fakeTrays
+	twins      *fakeTwins
+	uploads    *fakeUploads
+	indicators *fakeIndicators
+	methods    *fakeMethods
+	slips      *fakeSlips
+	histories  *fakeHistories
+	office     *office
+	handler    http.Handler
 }
 
 func newWorld(t *testing.T) *world {
@@ -111,9 +138,9 @@ func newWorld(t *testing.T) *world {
 			},
 		},
 		people: &fakePeople{}, passwords: &fakePasswords{},
-		season:  &fakeSeason{desk.Progress{Issued: 400, FormIn: 210, SoilIn: 180, Counted: 122, Ready: 43, NoForm: 15}},
-		soil:    &fakeSoil{map[bag.Code]bool{codes[0]: false, codes[1]: true, codes[2]: false, codes[3]: false}},
-		recipes: &fakeRecipes{assay.PresetMethods()},
+		season:  &fakeSeason{p: desk.Progress{Issued: 400, FormIn: 210, SoilIn: 180, Counted: 122, Ready: 43, NoForm: 15, Unsigned: 31}},
+		soil:    &fakeSoil{in: map[bag.Code]bool{codes[0]: false, codes[1]: true, codes[2]: false, codes[3]: false}},
+		recipes: &fakeRecipes{methods: assay.PresetMethods()},
 		lab: &fakeLab{bags: map[bag.Code]desk.LabBag{
 			codes[0]: {Code: codes[0], State: bag.SoilIn, HasForm: true},
 			codes[1]: {Code: codes[1], State: bag.SoilIn},
@@ -122,19 +149,26 @@ func newWorld(t *testing.T) *world {
 		}},
 		lots: &fakeLots{lots: []desk.Lot{{ID: desk.ID{8}, County: 2, Season: 2026, Issued: date(2026, 8, 3), Bags: 300, Bundles: 130,
 			FormsIn: 210, SoilIn: 180, Counted: 122, Voided: 2}}},
-		queue: &fakeQueue{[]desk.QueueItem{
+		queue: &fakeQueue{items: []desk.QueueItem{
 			{ID: desk.ID{1}, Code: codes[8], Reason: "unknown", Day: date(2026, 10, 3), County: 1},
 			{ID: desk.ID{2}, Code: codes[9], Reason: "doubled", Day: date(2026, 10, 9), County: 2},
 			{ID: desk.ID{3}, Code: codes[10], Reason: "used", Day: date(2026, 10, 12), County: 2},
 			{ID: desk.ID{4}, Code: codes[11], Reason: "void", Day: date(2026, 11, 2), County: 1},
 		}},
+		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
+		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{},
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
 		Lang: catalog.English(), About: about, Today: func() time.Time { return today }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
-		BaseURL: "https://scn.example.org/", Program: w.program, People: w.people, Passwords: w.passwords, Season: w.season,
+		BaseURL: "https://scn.example.org/", Program: w.program, Offices: w.program, Passwords: w.passwords, Season: w.season,
 		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases,
+		Counter: w.counter, Answers: w.counter, Trail: w.trail,
+		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
+			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
+		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
+			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
 	})
 	h, err := web.New(web.Options{
 		Lang: catalog.English(), About: about, Routes: w.office.routes(), Sessions: roleSessions{},

@@ -5,15 +5,11 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
-	"sync"
-
-	"github.com/hashicorp/golang-lru/v2/simplelru"
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
 	"sixmile/internal/bag"
 	"sixmile/internal/catalog"
-	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
@@ -55,9 +51,7 @@ func (o *office) lotsPost(w http.ResponseWriter, r *http.Request) error {
 		v.Form.Plan = planText(o.Lang, lot.packs)
 		return o.showLots(w, r, http.StatusOK, v)
 	}
-	id, err := o.issued.do(lot.token, func() (desk.ID, error) {
-		return o.Lots.Issue(r.Context(), lot.county, lot.season, bag.Sizes(lot.packs), o.Today())
-	})
+	id, err := o.Lots.IssueOnce(r.Context(), lot.token, lot.county, lot.season, bag.Sizes(lot.packs), o.Today())
 	if err != nil {
 		return err
 	}
@@ -156,35 +150,4 @@ func planText(l *catalog.Lang, packs []bag.Pack) []string {
 		out = append(out, l.Count("lots.plan.bundles", p.Count, "bags", l.Count("lots.plan.bags", p.Size)))
 	}
 	return out
-}
-
-// issuedOnce remembers which forms have issued a lot, so that one sent twice
-// issues one. It is bounded, and forgets when the program stops: a form sent
-// again after that shows up as a second lot in the table.
-type issuedOnce struct {
-	mu   sync.Mutex
-	lots *simplelru.LRU[sample.Token, desk.ID]
-}
-
-func newIssuedOnce() *issuedOnce {
-	lots, err := simplelru.NewLRU[sample.Token, desk.ID](1024, nil)
-	if err != nil {
-		panic(err) // only a size under one is refused
-	}
-	return &issuedOnce{lots: lots}
-}
-
-// do issues a lot for a form, once. Lots are issued one after the other: they
-// are few.
-func (i *issuedOnce) do(t sample.Token, issue func() (desk.ID, error)) (desk.ID, error) {
-	i.mu.Lock()
-	defer i.mu.Unlock()
-	if id, done := i.lots.Get(t); done {
-		return id, nil
-	}
-	id, err := issue()
-	if err == nil {
-		i.lots.Add(t, id)
-	}
-	return id, err
 }

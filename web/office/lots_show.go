@@ -17,8 +17,9 @@ import (
 
 // Lots issues bags to counties.
 type Lots interface {
-	// Issue makes a lot of bundles of these sizes, in this order.
-	Issue(ctx context.Context, county place.ID, season int, sizes []int, today time.Time) (desk.ID, error)
+	// IssueOnce makes a lot of bundles of these sizes, in this order; the same form
+	// again gives the lot that it made.
+	IssueOnce(ctx context.Context, form sample.Token, county place.ID, season int, sizes []int, today time.Time) (desk.ID, error)
 	Lots(ctx context.Context, season int) ([]desk.Lot, error)
 	// Bundles: fault.ErrNotFound for no such lot.
 	Bundles(ctx context.Context, lot desk.ID) ([][]bag.Code, place.ID, error)
@@ -36,6 +37,7 @@ type lotsView struct {
 	Lots    []lotRow
 	Total   lotRow
 	Form    lotForm
+	Ledgers []lotLedger
 	Issued  string // what was just issued, in a sentence
 	Sheets  string // and where its sheets are
 }
@@ -44,6 +46,12 @@ type lotsView struct {
 type choice struct {
 	Value, Name string
 	Chosen      bool
+}
+
+// lotLedger accounts for one lot.
+type lotLedger struct {
+	County string
+	ledgerView
 }
 
 // lotRow is a line of the table of lots.
@@ -103,6 +111,13 @@ func (o *office) lots(ctx context.Context, t typedLot, bad map[string]string) (l
 			return lotsView{}, err
 		}
 		v.Lots, v.Total = lotRows(o.Lang, newGazetteer(places), lots)
+		ledgers, err := o.Ledgers.LotLedgers(ctx, s.Year)
+		if err != nil {
+			return lotsView{}, err
+		}
+		for _, l := range ledgers {
+			v.Ledgers = append(v.Ledgers, lotLedger{newGazetteer(places).name(o.Lang, l.County), newLedgerView(o.Lang, "bag.state", l.Ledger)})
+		}
 	}
 	for _, s := range seasons {
 		year := strconv.Itoa(s.Year)

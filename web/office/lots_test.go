@@ -26,7 +26,7 @@ func mustDay(t *testing.T, s string) time.Time {
 func TestIssueALot(t *testing.T) {
 	w := newWorld(t)
 	page := w.get(t, boss, "/office/lots")
-	require.Equal(t, []string{"300", "130", "210", "180", "122", "2"}, cells(page, "tfoot td.num"))
+	require.Equal(t, []string{"300", "130", "210", "180", "122", "2"}, cells(page, "#lots ~ .scroll tfoot td.num"))
 	form := page.fields("form.issue")
 	require.Equal(t, "2026", asMap(form)["season"])
 	form = with(form, "county", "1", "bags", "100")
@@ -44,8 +44,8 @@ func TestIssueALot(t *testing.T) {
 		require.Equal(t, http.StatusSeeOther, done.status)
 		after := w.get(t, boss, done.header.Get("Location"))
 		require.Contains(t, after.text(".saved"), "100 bags issued to Plover County.")
-		require.Equal(t, 1, after.Find("tr.new").Length())
-		require.Equal(t, "400", cells(after, "tfoot td.num")[0])
+		require.Equal(t, 1, after.Find("#lots ~ .scroll tr.new").Length())
+		require.Equal(t, "400", cells(after, "#lots ~ .scroll tfoot td.num")[0])
 	}
 	require.Len(t, w.lots.sizes, 1)
 	require.Len(t, w.lots.sizes[0], 43)

@@ -50,7 +50,7 @@ type Deps struct {
 	BaseURL string
 
 	Program   Program
-	People    People
+	Offices   Offices
 	Passwords Passwords
 	Season    Season
 	Soil      Soil
@@ -59,20 +59,38 @@ type Deps struct {
 	Lots      Lots
 	Queue     Queue
 	Releases  Releases
+	Counter   Counter
+	Answers   Answers
+	Trail     Trail
+	Bench
+	Staff
 }
 
-// office is the handlers' own state beside Deps: what slows guessing down, and
-// which lots were asked for already.
+// Staff is who works here and how they get in: one store in real work.
+type Staff struct {
+	People      People
+	Steps       Steps
+	Seconds     Seconds
+	Sessions    Sessions
+	OwnPassword OwnPassword
+	Invites     Invites
+	Roster      Roster
+	Access      Access
+	House       House
+}
+
+// office is the handlers' own state beside Deps: what slows guessing down.
 type office struct {
 	Deps
-	gate   *gate
-	issued *issuedOnce
+	gate   *gate   // at passwords
+	codes  *gate   // at codes of the second step
+	drafts *drafts // files that were sent and are not taken yet
 	now    func() time.Time
 	sleep  func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
-	return &office{Deps: d, gate: newGate(), issued: newIssuedOnce(), now: time.Now, sleep: sleep}
+	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), now: time.Now, sleep: sleep}
 }
 
 // Routes lists the office's pages, each with who may use it.
@@ -80,11 +98,23 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return []shell.Route{
+	return append(o.benchRoutes(), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
-		{Method: post, Path: "/office/sign-out", May: account.SignedIn, Handler: o.signOutPost},
+		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},
+		{Method: post, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecondPost},
+		{Method: get, Path: "/office/welcome/{link}", May: account.Anyone, Handler: o.welcomeForm},
+		{Method: post, Path: "/office/welcome/{link}", May: account.Anyone, Handler: o.welcomePost},
+		{Method: post, Path: "/office/sign-out", May: account.OwnAccount, Handler: o.signOutPost},
+		{Method: get, Path: "/office/me", May: account.OwnAccount, Handler: o.ownShow},
+		{Method: post, Path: "/office/me", May: account.OwnAccount, Handler: o.ownPost},
+		{Method: get, Path: "/office/me/second", May: account.OwnAccount, Handler: o.enrollForm},
+		{Method: post, Path: "/office/me/second", May: account.OwnAccount, Handler: o.enrollPost},
 		{Method: get, Path: "/office", May: account.SignedIn, Handler: o.deskShow},
+		{Method: get, Path: "/office/counter", May: account.HandOut, Handler: o.counterShow},
+		{Method: post, Path: "/office/counter", May: account.HandOut, Handler: o.counterPost},
+		{Method: get, Path: "/office/counter/answer", May: account.PrintAnswer, Handler: o.answerForm},
+		{Method: post, Path: "/office/counter/answer", May: account.PrintAnswer, Handler: o.answerPost},
 		{Method: get, Path: "/office/login-bags", May: account.LogBags, Handler: o.soilForm},
 		{Method: post, Path: "/office/login-bags", May: account.LogBags, Handler: o.soilPost},
 		{Method: get, Path: "/office/count", May: account.KeyCounts, Handler: o.countFind},
@@ -97,7 +127,13 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/queue", May: account.SettleBags, Handler: o.queuePost},
 		{Method: get, Path: "/office/release", May: account.Release, Handler: o.releaseShow},
 		{Method: post, Path: "/office/release", May: account.Release, Handler: o.releasePost},
-	}
+		{Method: get, Path: "/office/people", May: account.ManagePeople, Handler: o.peopleShow},
+		{Method: post, Path: "/office/people", May: account.ManagePeople, Handler: o.peoplePost},
+		{Method: get, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personShow},
+		{Method: post, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personPost},
+		{Method: get, Path: "/office/trail", May: account.SeeTrail, Handler: o.trailShow},
+		{Method: get, Path: "/office/trail.csv", May: account.SeeTrail, Handler: o.trailFile},
+	}...)
 }
 
 // page is the frame of an office page: private, and with who is signed in.

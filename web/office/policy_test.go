@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/account"
+	"sixmile/internal/desk"
 )
 
 // Who may open what: every route of the office, by role. A route that is not in
@@ -16,22 +17,68 @@ func TestWhoMayOpenWhat(t *testing.T) {
 	const c, te, e, co = account.Clerk, account.Technician, account.Educator, account.Coordinator
 	all, none := []account.Role{c, te, e, co}, []account.Role(nil)
 	table := map[string][]account.Role{
-		"GET /office/sign-in":              none, // open to all, below
-		"POST /office/sign-in":             none,
-		"POST /office/sign-out":            all,
-		"GET /office":                      all,
-		"GET /office/login-bags":           {te, co},
-		"POST /office/login-bags":          {te, co},
-		"GET /office/count":                {te, co},
-		"POST /office/count":               {te, co},
-		"POST /office/count/preview":       {te, co},
-		"GET /office/lots":                 {co},
-		"POST /office/lots":                {co},
-		"GET /office/lots/{id}/sheets.pdf": {co},
-		"GET /office/queue":                {co},
-		"POST /office/queue":               {co},
-		"GET /office/release":              {co},
-		"POST /office/release":             {co},
+		"GET /office/sign-in":                     none, // open to all, below
+		"POST /office/sign-in":                    none,
+		"GET /office/sign-in/second":              none,
+		"POST /office/sign-in/second":             none,
+		"GET /office/welcome/{link}":              none,
+		"POST /office/welcome/{link}":             none,
+		"GET /office/me":                          all,
+		"POST /office/me":                         all,
+		"GET /office/me/second":                   all,
+		"POST /office/me/second":                  all,
+		"GET /office/counter":                     {c, co},
+		"POST /office/counter":                    {c, co},
+		"GET /office/counter/answer":              {c, co},
+		"POST /office/counter/answer":             {c, co},
+		"GET /office/people":                      {co},
+		"POST /office/people":                     {co},
+		"GET /office/people/{id}":                 {co},
+		"POST /office/people/{id}":                {co},
+		"GET /office/trail":                       {co},
+		"GET /office/trail.csv":                   {co},
+		"POST /office/sign-out":                   all,
+		"GET /office":                             all,
+		"GET /office/login-bags":                  {te, co},
+		"POST /office/login-bags":                 {te, co},
+		"GET /office/count":                       {te, co},
+		"POST /office/count":                      {te, co},
+		"POST /office/count/preview":              {te, co},
+		"GET /office/lots":                        {co},
+		"POST /office/lots":                       {co},
+		"GET /office/lots/{id}/sheets.pdf":        {co},
+		"GET /office/queue":                       {co},
+		"POST /office/queue":                      {co},
+		"GET /office/sign-off":                    {co},
+		"POST /office/sign-off":                   {co},
+		"GET /office/sign-off/{id}/slips.pdf":     {co},
+		"GET /office/trays":                       {te, co},
+		"POST /office/trays":                      {te, co},
+		"GET /office/trays/{no}":                  {te, co},
+		"POST /office/trays/{no}":                 {te, co},
+		"GET /office/trays/{no}/labels.pdf":       {te, co},
+		"GET /office/quality":                     {te, co},
+		"POST /office/quality":                    {te, co},
+		"GET /office/methods":                     {te, co},
+		"POST /office/methods":                    {co},
+		"GET /office/reported":                    {te, co},
+		"POST /office/reported":                   {te, co},
+		"POST /office/sign-off/{id}/follow-up":    {co},
+		"GET /office/upload":                      {te, co},
+		"POST /office/upload":                     {te, co},
+		"GET /office/upload/template.csv":         {te, co},
+		"GET /office/upload/template.xlsx":        {te, co},
+		"GET /office/upload/columns.csv":          {te, co},
+		"GET /office/upload/{token}":              {te, co},
+		"POST /office/upload/{token}":             {te, co},
+		"GET /office/upload/{token}/verdicts.csv": {te, co},
+		"GET /office/indicator":                   {te, co},
+		"POST /office/indicator":                  {te, co},
+		"GET /office/slip":                        {te, co},
+		"POST /office/slip":                       {te, co},
+		"GET /office/bag":                         {te, co},
+		"GET /office/release":                     {co},
+		"POST /office/release":                    {co},
 	}
 	w := newWorld(t)
 	require.Len(t, w.office.routes(), len(table))
@@ -39,10 +86,11 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		name := route.Method + " " + route.Path
 		may, listed := table[name]
 		require.True(t, listed, name)
-		path := strings.ReplaceAll(route.Path, "{id}", idText(w.lots.lots[0].ID))
+		path := strings.NewReplacer("{id}", idText(w.lots.lots[0].ID), "{no}", "1").Replace(route.Path)
 		t.Run(name, func(t *testing.T) {
-			if strings.HasSuffix(route.Path, "/sign-in") {
-				require.NotEqual(t, http.StatusSeeOther, w.do(t, "", route.Method, path, nil).status)
+			if route.May == account.Anyone {
+				require.Nil(t, may)
+				require.NotEqual(t, http.StatusForbidden, w.do(t, "", route.Method, path, nil).status)
 				return
 			}
 			stranger := w.do(t, "", route.Method, path, nil)
@@ -60,6 +108,9 @@ func TestWhoMayOpenWhat(t *testing.T) {
 					require.Equal(t, http.StatusForbidden, got.status, role)
 				}
 				require.Equal(t, "no-store", got.header.Get("Cache-Control"))
+				// The table here and the policy say the same.
+				who := staffOf(role)
+				require.Equal(t, allowed, who.May(route.May), "the policy for %s", role)
 			}
 		})
 	}
@@ -71,13 +122,27 @@ func TestTypedMarkupStaysText(t *testing.T) {
 	w := newWorld(t)
 	count := w.post(t, account.Technician, "/office/count", "find", codes[0].String()).fields("form[data-preview]")
 	for path, names := range map[string][]string{
-		"/office/sign-in":       {"login", "password", "to"},
-		"/office/login-bags":    {"scan", "many", "batch", "do"},
-		"/office/count":         {"soil", "water", "eggs1", "ml1", "eggs4", "ml4", "method", "as"},
-		"/office/count/preview": {"soil", "water", "eggs1", "ml1", "method"},
-		"/office/lots":          {"token", "county", "bags", "sizes", "season"},
-		"/office/queue":         {"item"},
-		"/office/release":       {"cutoff", "stamp", "number"},
+		"/office/sign-in":        {"login", "password", "to"},
+		"/office/login-bags":     {"scan", "many", "batch", "do"},
+		"/office/count":          {"soil", "water", "eggs1", "ml1", "eggs4", "ml4", "method", "as"},
+		"/office/count/preview":  {"soil", "water", "eggs1", "ml1", "method"},
+		"/office/lots":           {"token", "county", "bags", "sizes", "season"},
+		"/office/queue":          {"item", "do", "code-" + idText(desk.ID{61})},
+		"/office/trays":          {"day", "mail"},
+		"/office/trays/1":        {"cup", "eggs-1"},
+		"/office/quality":        {"code", "eggs", "ml", "kind"},
+		"/office/methods":        {"name", "soil", "suspension", "aliquot", "recovery", "eggs_per_cyst", "sieves"},
+		"/office/reported":       {"code", "value", "unit", "bulk", "method", "replaces", "why"},
+		"/office/indicator":      {"code", "check", "line-1", "line-7", "replaces"},
+		"/office/slip":           {"code", "county", "township", "day", "standing", "crop", "acres", "token"},
+		"/office/people":         {"login", "name", "role", "county"},
+		"/office/me":             {"current", "password", "again", "off", "session"},
+		"/office/me/second":      {"code"},
+		"/office/counter":        {"scan", "person", "code"},
+		"/office/counter/answer": {"code"},
+		"/office/sign-in/second": {"code", "to"},
+		"/office/sign-off":       {"result"},
+		"/office/release":        {"cutoff", "stamp", "number"},
 	} {
 		for _, name := range names {
 			form := []string{name, evil}
@@ -91,7 +156,8 @@ func TestTypedMarkupStaysText(t *testing.T) {
 			require.NotEqual(t, http.StatusInternalServerError, got.status, "%s %s", path, name)
 		}
 	}
-	for _, path := range []string{"/office/sign-in?to=", "/office/lots?season=", "/office/lots?issued=", "/office/release?cutoff="} {
+	for _, path := range []string{"/office/sign-in?to=", "/office/sign-off?signed=", "/office/slip?code=", "/office/indicator?code=", "/office/reported?code=", "/office/count?again=", "/office/sign-off?followed=", "/office/bag?code=", "/office/lots?season=", "/office/lots?issued=", "/office/release?cutoff=",
+		"/office/me?done=", "/office/people?done=", "/office/trail?from=", "/office/trail?who=", "/office/trail?page="} {
 		got := w.get(t, account.Coordinator, path+"%22%3E%3Cscript%3Ealert(1)%3C/script%3E")
 		require.NotEqual(t, http.StatusInternalServerError, got.status, path)
 	}
@@ -103,18 +169,41 @@ func TestTypedMarkupStaysText(t *testing.T) {
 func TestPagesAreWellFormed(t *testing.T) {
 	w := newWorld(t)
 	w.lab.put(codes[3], w.recipes.methods[0].Count(42), w.recipes.methods[0])
+	w.trail.entries = someEntries()
 	pages := map[string]answer{
-		"sign-in":  w.get(t, "", "/office/sign-in"),
-		"desk":     w.get(t, account.Coordinator, "/office"),
-		"soil":     w.post(t, account.Technician, "/office/login-bags", "scan", codes[0].String()),
-		"many":     w.post(t, account.Technician, "/office/login-bags", "do", "many", "many", "x\n"+codes[2].String()),
-		"find":     w.get(t, account.Technician, "/office/count"),
-		"count":    w.post(t, account.Technician, "/office/count", "find", codes[0].String()),
-		"recount":  w.post(t, account.Technician, "/office/count", "find", codes[3].String()),
-		"lots":     w.get(t, account.Coordinator, "/office/lots"),
-		"queue":    w.get(t, account.Coordinator, "/office/queue"),
-		"release":  w.get(t, account.Coordinator, "/office/release"),
-		"released": w.post(t, account.Coordinator, "/office/release", "cutoff", "2026-11-30", "confirm", "yes", "number", "12", "stamp", "5f3a"),
+		"people":    w.get(t, account.Coordinator, "/office/people"),
+		"invited":   w.post(t, account.Coordinator, "/office/people", "login", "new.one", "name", "New", "role", "technician"),
+		"refused":   w.post(t, account.Coordinator, "/office/people", "do", "invite"),
+		"person":    w.get(t, account.Coordinator, personPath(account.ID{7})),
+		"closed":    w.get(t, account.Coordinator, personPath(account.ID{8})),
+		"me":        w.get(t, account.Educator, "/office/me"),
+		"enroll":    w.get(t, account.Educator, "/office/me/second"),
+		"welcome":   w.get(t, "", "/office/welcome/"+account.Link{7}.String()),
+		"second":    w.get(t, account.Clerk, "/office/sign-in/second"),
+		"counter":   w.post(t, account.Clerk, "/office/counter", "scan", codes[4].String(), "person", string(codes[0])+".4"),
+		"answer":    w.post(t, account.Clerk, "/office/counter/answer"),
+		"trail":     w.get(t, account.Coordinator, "/office/trail"),
+		"sign-in":   w.get(t, "", "/office/sign-in"),
+		"desk":      w.get(t, account.Coordinator, "/office"),
+		"soil":      w.post(t, account.Technician, "/office/login-bags", "scan", codes[0].String()),
+		"many":      w.post(t, account.Technician, "/office/login-bags", "do", "many", "many", "x\n"+codes[2].String()),
+		"find":      w.get(t, account.Technician, "/office/count"),
+		"count":     w.post(t, account.Technician, "/office/count", "find", codes[0].String()),
+		"recount":   w.post(t, account.Technician, "/office/count", "find", codes[3].String()),
+		"lots":      w.get(t, account.Coordinator, "/office/lots"),
+		"queue":     w.get(t, account.Coordinator, "/office/queue"),
+		"trays":     w.get(t, account.Technician, "/office/trays"),
+		"tray":      w.get(t, account.Technician, "/office/trays/1"),
+		"quality":   w.get(t, account.Technician, "/office/quality"),
+		"methods":   w.get(t, account.Coordinator, "/office/methods"),
+		"reported":  w.post(t, account.Technician, "/office/reported", "value", "x"),
+		"indicator": w.post(t, account.Technician, "/office/indicator", "code", codes[0].String(), "check", "9 9", "line-1", "1", "do", "show"),
+		"upload":    w.get(t, account.Technician, "/office/upload"),
+		"slip":      w.post(t, account.Technician, "/office/slip", "code", "x"),
+		"history":   w.get(t, account.Technician, "/office/bag?code="+codes[0].String()),
+		"sign-off":  w.get(t, account.Coordinator, "/office/sign-off"),
+		"release":   w.get(t, account.Coordinator, "/office/release"),
+		"released":  w.post(t, account.Coordinator, "/office/release", "cutoff", "2026-11-30", "confirm", "yes", "number", "12", "stamp", "5f3a"),
 	}
 	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {

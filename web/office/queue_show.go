@@ -4,11 +4,16 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/url"
+	"slices"
+	"strings"
 	"time"
 
+	"sixmile/internal/bag"
 	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
+	"sixmile/internal/tray"
 	"sixmile/web/shell"
 )
 
@@ -17,6 +22,20 @@ type Queue interface {
 	Queue(ctx context.Context) ([]desk.QueueItem, error)
 	// Settle: fault.ErrNotFound when it is settled already.
 	Settle(ctx context.Context, id desk.ID, today time.Time) error
+	// Prefer has the later form hold the bag. fault.ErrConflict: it is on a map.
+	Prefer(ctx context.Context, id desk.ID, today time.Time) error
+	// Retype says which code was meant. fault.ErrNotFound: no such bag;
+	// fault.ErrConflict: another form holds it.
+	Retype(ctx context.Context, id desk.ID, code bag.Code, today time.Time) error
+}
+
+// Strays is soil that is no bag of the program's as it stands.
+type Strays interface {
+	Strays(ctx context.Context) ([]desk.Stray, error)
+	SettleStray(ctx context.Context, id desk.ID, fate desk.Fate, today time.Time) error
+	// RetypeStray logs it in as the bag it is. fault.ErrNotFound: no such bag;
+	// fault.ErrConflict: that bag's soil has come.
+	RetypeStray(ctx context.Context, id desk.ID, code bag.Code, c tray.Condition, today time.Time) (tray.Seat, error)
 }
 
 // queueView is the page of codes to settle.
@@ -24,10 +43,24 @@ type queueView struct {
 	Items   []queueRow
 	Settled int // just now
 	Nothing string
+	Done    string
+	Problem string
+	At      string // the field of the problem
+
+	Strays []strayRow
+}
+
+// strayRow is soil that waits for a person.
+type strayRow struct {
+	ID, Code, Kind, Day string
+	Typed               string
 }
 
 type queueRow struct {
 	ID, Code, Reason, Day, County string
+	Later                         bool // the later form can be preferred
+	Retype                        bool // the right code can be typed
+	Typed                         string
 }
 
 func (o *office) queueShow(w http.ResponseWriter, r *http.Request) error {
@@ -43,7 +76,12 @@ func (o *office) showQueue(w http.ResponseWriter, r *http.Request, status int, v
 	if err != nil {
 		return err
 	}
-	v.Items = queueRows(o.Lang, newGazetteer(places), items)
+	strays, err := o.Strays.Strays(r.Context())
+	if err != nil {
+		return err
+	}
+	v.Items, v.Strays = queueRows(o.Lang, newGazetteer(places), items), strayRows(o.Lang, strays)
+	v.keep(r.PostForm)
 	p := o.page(r, o.Lang.Say("queue.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, queuePage(p, v))
@@ -55,9 +93,75 @@ func queueRows(l *catalog.Lang, g gazetteer, items []desk.QueueItem) []queueRow 
 		out = append(out, queueRow{
 			ID: idText(q.ID), Code: q.Code.String(), Reason: l.SayOf("queue.reason", q.Reason),
 			Day: l.Date(q.Day), County: g.name(l, q.County),
+			Later: q.Reason == "doubled" || q.Reason == "used", Retype: q.Reason == "unknown" || q.Reason == "void",
 		})
 	}
 	return out
+}
+
+func strayRows(l *catalog.Lang, strays []desk.Stray) []strayRow {
+	var out []strayRow
+	for _, s := range strays {
+		out = append(out, strayRow{ID: idText(s.ID), Code: s.Code.String(), Kind: l.SayOf("queue.stray", string(s.Kind)), Day: l.Date(s.Day)})
+	}
+	return out
+}
+
+// keep puts back what was typed on a page that is shown again.
+func (v *queueView) keep(form url.Values) {
+	for i := range v.Items {
+		v.Items[i].Typed = line(form, "code-"+v.Items[i].ID)
+	}
+	for i := range v.Strays {
+		v.Strays[i].Typed = line(form, "code-"+v.Strays[i].ID)
+	}
+}
+
+// queueOne settles one code in the way that its button says: "prefer", "retype",
+// "stray", "laid_aside" or "sent_back", and whose.
+func (o *office) queueOne(w http.ResponseWriter, r *http.Request, how, whose string) error {
+	id, ok := parseID(whose)
+	if !ok || id == (desk.ID{}) {
+		return fault.ErrNotFound
+	}
+	v := queueView{At: "code-" + whose}
+	var code bag.Code
+	if how == "retype" || how == "stray" {
+		var err error
+		if code, err = bag.Parse(scanned(line(r.PostForm, v.At))); err != nil {
+			v.Problem = codeProblem(o.Lang, err)
+			return o.showQueue(w, r, http.StatusUnprocessableEntity, v)
+		}
+	}
+	v.Done = o.Lang.SayOf("queue.done", how)
+	var err error
+	switch how {
+	case "prefer":
+		err = o.Queue.Prefer(r.Context(), id, o.Today())
+	case "retype":
+		err = o.Queue.Retype(r.Context(), id, code, o.Today())
+	case "stray":
+		var seat tray.Seat
+		seat, err = o.Strays.RetypeStray(r.Context(), id, code, tray.Good, o.Today())
+		v.Done += " " + seatText(o.Lang, seat)
+	default:
+		err = o.Strays.SettleStray(r.Context(), id, desk.Fate(how), o.Today())
+	}
+	switch {
+	case errors.Is(err, fault.ErrNotFound) && code == "", errors.Is(err, fault.ErrConflict) && code == "":
+		v.Done, v.Problem = "", o.Lang.SayOf("queue.problem", how)
+	case errors.Is(err, fault.ErrNotFound):
+		v.Done, v.Problem = "", o.Lang.Say("queue.problem.nobag", "code", code.String())
+	case errors.Is(err, fault.ErrConflict):
+		v.Done, v.Problem = "", o.Lang.Say("queue.problem.taken", "code", code.String())
+	case err != nil:
+		return err
+	}
+	if v.Problem != "" {
+		return o.showQueue(w, r, http.StatusConflict, v)
+	}
+	r.PostForm.Del(v.At)
+	return o.showQueue(w, r, http.StatusOK, v)
 }
 
 // queuePost settles what was ticked. What is settled already stays so: the same
@@ -66,6 +170,12 @@ func (o *office) queuePost(w http.ResponseWriter, r *http.Request) error {
 	form, err := posted(r)
 	if err != nil {
 		return err
+	}
+	if how, whose, one := strings.Cut(form.Get("do"), " "); one {
+		if !slices.Contains([]string{"prefer", "retype", "stray", string(desk.LaidAside), string(desk.SentBack)}, how) {
+			return fault.ErrNotFound
+		}
+		return o.queueOne(w, r, how, whose)
 	}
 	var ids []desk.ID
 	for _, s := range form["item"] {

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/account"
+	"sixmile/internal/assay"
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/web/shell"
@@ -93,6 +94,13 @@ func (b *browser) text(t *testing.T, selector string) string {
 	return got
 }
 
+func (b *browser) value(t *testing.T, selector string) string {
+	t.Helper()
+	got, err := chromedp.Run(b.ctx, chromedp.Evaluate[string]("document.querySelector('"+selector+"').value"))
+	require.NoError(t, err)
+	return got
+}
+
 // as signs in as a role, by the test server's own back door.
 func (b *browser) as(t *testing.T, role account.Role, base string) {
 	t.Helper()
@@ -155,14 +163,27 @@ func (b *browser) walk(t *testing.T, w *world, base string) {
 	b.do(t, chromedp.WaitVisible(".problems"))
 	b.shot(t, "count-refused")
 	b.typed(t, "#eggs1[aria-invalid]", "50"+kb.Enter) // over what stood there
-	b.typed(t, "#confirm", " ")
-	b.do(t, chromedp.WaitVisible("#confirm:checked"))
+	b.typed(t, "#why", "The fig")
+	require.Equal(t, "mistyped", b.value(t, "#why"))
 	b.shot(t, "count-replace")
 	b.do(t, chromedp.Evaluate[chromedp.Void](`document.getElementById("method").value = "sieve_crush_250cm3.1";
 		document.getElementById("method").dispatchEvent(new Event("change"))`), chromedp.WaitVisible(".note[role=status]"))
 	require.Contains(t, b.text(t, "#reading"), "1,000")
 
+	w.trays.plan.Target = 1500
+	w.trays.controls = checks(30, 28, 33, 31, 27, 30, 35, 29, 31, 30, 26, 33, 30, 52, 28, 31)
+	w.signoff.batches = []desk.Batch{{ID: desk.ID{70}, Day: today, By: "coordinator", Bags: 9, Unconfirmed: 2}}
+	w.twins.twins = []desk.Twin{{Day: today, Kind: assay.SameSuspension, Code: codes[0], First: assay.DefaultMethod().Count(42), Second: assay.DefaultMethod().Count(90), Method: assay.DefaultMethod()}}
+	draft := w.upload(t, account.Coordinator, []byte(csvOf("Bag code,Date counted,Eggs 1,mL,Notes", codes[0].String()+",2026-11-20,42,2,", codes[7].String()+",2026-11-20,x,2,torn", codes[3].String()+",2026-11-20,9,2,")))
 	b.as(t, account.Coordinator, base)
+	for name, path := range map[string]string{
+		"trays": "/office/trays", "tray": "/office/trays/1", "slip": "/office/slip?code=" + string(codes[1]), "history": "/office/bag?code=" + string(codes[0]),
+		"quality": "/office/quality", "methods": "/office/methods", "upload": "/office/upload", "draft": draft.header.Get("Location"), "signoff": "/office/sign-off",
+		"reported": "/office/reported", "indicator": "/office/indicator?code=" + string(codes[0]), "again": "/office/count?again=" + string(codes[0]),
+	} {
+		b.do(t, chromedp.Navigate(base+path))
+		b.shot(t, name)
+	}
 	for name, path := range map[string]string{"desk": "/office", "lots": "/office/lots", "queue": "/office/queue", "release": "/office/release"} {
 		b.do(t, chromedp.Navigate(base+path))
 		b.shot(t, name)

@@ -12,10 +12,11 @@ type signInView struct {
 	Login string
 	To    string
 	Wrong string // one sentence, the same for whatever was wrong
+	Set   bool   // a password has just been set
 }
 
 func (o *office) signInForm(w http.ResponseWriter, r *http.Request) error {
-	return o.showSignIn(w, r, http.StatusOK, signInView{To: localPath(r.URL.Query().Get("to"))})
+	return o.showSignIn(w, r, http.StatusOK, signInView{To: localPath(r.URL.Query().Get("to")), Set: r.URL.Query().Has("set")})
 }
 
 func (o *office) showSignIn(w http.ResponseWriter, r *http.Request, status int, v signInView) error {

@@ -15,8 +15,12 @@ const (
 	firstGap    = time.Second
 	longestGap  = 4 * time.Second
 	longestWait = 8 * time.Second
-	quietSpell  = 15 * time.Minute // after which tries are forgotten
-	maxNames    = 4096
+	// Codes of a second step have six digits, three of which are right at any
+	// moment: one try a minute is 1,440 a day, right once in eight months. Whoever
+	// makes them knows the password already.
+	longestCodeGap = time.Minute
+	quietSpell     = 15 * time.Minute // after which tries are forgotten
+	maxNames       = 4096
 )
 
 // gate slows down tries at one login name, whether or not anybody has that
@@ -27,6 +31,7 @@ const (
 type gate struct {
 	mu    sync.Mutex
 	names *simplelru.LRU[string, turn]
+	most  time.Duration // between two tries
 }
 
 // turn is what is known of the tries at one name.
@@ -35,12 +40,12 @@ type turn struct {
 	next  time.Time // before it the next try is not looked at
 }
 
-func newGate() *gate {
+func newGate(most time.Duration) *gate {
 	names, err := simplelru.NewLRU[string, turn](maxNames, nil)
 	if err != nil {
 		panic(err) // only a size under one is refused
 	}
-	return &gate{names: names}
+	return &gate{names: names, most: most}
 }
 
 // book takes a turn for a try at a name and says how long it has to wait for
@@ -58,17 +63,17 @@ func (g *gate) book(name string, now time.Time) (wait time.Duration, ok bool) {
 		return 0, false
 	}
 	t.tries++
-	t.next = now.Add(wait + gap(t.tries))
+	t.next = now.Add(wait + g.gap(t.tries))
 	g.names.Add(name, t)
 	return wait, true
 }
 
 // gap is how long after so many tries the next one has to wait.
-func gap(tries int) time.Duration {
+func (g *gate) gap(tries int) time.Duration {
 	if tries < freeTries {
 		return 0
 	}
-	return min(firstGap<<min(tries-freeTries, 10), longestGap)
+	return min(firstGap<<min(tries-freeTries, 10), g.most)
 }
 
 // forget forgives a name whose owner has signed in.

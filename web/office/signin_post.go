@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"net/http"
-	"regexp"
 	"strings"
 	"time"
 
@@ -16,18 +15,17 @@ import (
 type People interface {
 	// Password gives an active person's stored password; empty for nobody.
 	Password(ctx context.Context, login string) (account.ID, string, error)
-	SignIn(ctx context.Context, who account.ID, t account.Token, today time.Time) error
+	// SignIn starts a session; a half one waits for the second step.
+	SignIn(ctx context.Context, who account.ID, t account.Token, half bool, today time.Time) error
 	SignOut(ctx context.Context, t account.Token) error
 }
 
 // Passwords checks a password against its stored form, as slowly for an empty
-// form as for any other.
+// form as for any other, and makes the stored form of a new one.
 type Passwords interface {
 	Check(ctx context.Context, stored, password string) (bool, error)
+	Hash(ctx context.Context, password string) (string, error)
 }
-
-// loginShape is what a login looks like; nothing else is ever looked up.
-var loginShape = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{1,39}$`)
 
 func (o *office) signInPost(w http.ResponseWriter, r *http.Request) error {
 	form, err := posted(r)
@@ -55,8 +53,15 @@ func (o *office) signInPost(w http.ResponseWriter, r *http.Request) error {
 			signInView{Login: login, To: to, Wrong: o.Lang.Say("signin.wrong")})
 	}
 	o.gate.forget(name)
-	if err := o.startSession(w, r, who); err != nil {
+	second, err := o.Seconds.Second(r.Context(), who)
+	if err != nil {
 		return err
+	}
+	if err := o.startSession(w, r, who, second.On); err != nil {
+		return err
+	}
+	if second.On {
+		to = "/office/sign-in/second?to=" + to
 	}
 	http.Redirect(w, r, to, http.StatusSeeOther)
 	return nil
@@ -67,7 +72,7 @@ func (o *office) signInPost(w http.ResponseWriter, r *http.Request) error {
 func (o *office) identify(ctx context.Context, login, password string) (account.ID, bool, error) {
 	var who account.ID
 	stored := ""
-	if loginShape.MatchString(login) {
+	if account.IsLogin(login) { // nothing else is ever looked up
 		var err error
 		if who, stored, err = o.People.Password(ctx, login); err != nil {
 			return account.ID{}, false, err
@@ -79,12 +84,12 @@ func (o *office) identify(ctx context.Context, login, password string) (account.
 
 // startSession gives the browser a token it never had before, and ends the
 // session it came with.
-func (o *office) startSession(w http.ResponseWriter, r *http.Request, who account.ID) error {
+func (o *office) startSession(w http.ResponseWriter, r *http.Request, who account.ID, half bool) error {
 	token, err := account.NewToken(rand.Reader)
 	if err != nil {
 		return err
 	}
-	if err := o.People.SignIn(r.Context(), who, token, o.Today()); err != nil {
+	if err := o.People.SignIn(r.Context(), who, token, half, o.Today()); err != nil {
 		return err
 	}
 	if err := o.endSession(r); err != nil {
@@ -105,15 +110,21 @@ func (o *office) signOutPost(w http.ResponseWriter, r *http.Request) error {
 
 // endSession ends the session of the request's cookie, if it has one.
 func (o *office) endSession(r *http.Request) error {
-	c, err := r.Cookie(shell.SessionCookie)
-	if err != nil {
-		return nil
-	}
-	old, err := account.ParseToken(c.Value)
-	if err != nil {
+	old, ok := cookieToken(r)
+	if !ok {
 		return nil // not one of ours: there is nothing to end
 	}
 	return o.People.SignOut(r.Context(), old)
+}
+
+// cookieToken is the token that the browser holds.
+func cookieToken(r *http.Request) (account.Token, bool) {
+	c, err := r.Cookie(shell.SessionCookie)
+	if err != nil {
+		return account.Token{}, false
+	}
+	t, err := account.ParseToken(c.Value)
+	return t, err == nil
 }
 
 // cookie is the only cookie there is. It ends with the browser; a negative

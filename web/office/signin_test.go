@@ -136,7 +136,7 @@ func FuzzLocalPath(f *testing.F) {
 }
 
 func TestGuessingIsSlowedByNameAndNeverLocks(t *testing.T) {
-	g := newGate()
+	g := newGate(longestGap)
 	now := time.Date(2026, 12, 1, 8, 0, 0, 0, time.UTC)
 	try := func() (time.Duration, bool) { return g.book("clerk", now) }
 	var waits []time.Duration

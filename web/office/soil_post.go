@@ -8,14 +8,20 @@ import (
 	"time"
 
 	"sixmile/internal/bag"
+	"sixmile/internal/desk"
 	"sixmile/internal/fault"
+	"sixmile/internal/sample"
+	"sixmile/internal/tray"
 )
 
-// Soil notes that a bag's soil has come in.
+// Soil notes that soil has come in.
 type Soil interface {
-	// LogIn: fault.ErrConflict when it had come before, fault.ErrNotFound for
-	// no such bag.
-	LogIn(ctx context.Context, code bag.Code, today time.Time) error
+	// Arrive gives the bag's cup: none where its condition keeps it from being
+	// counted. fault.ErrConflict when it had come before, fault.ErrNotFound for no
+	// such bag.
+	Arrive(ctx context.Context, code bag.Code, c tray.Condition, today time.Time) (tray.Seat, error)
+	// Stray notes soil that is no bag of the program's as it stands.
+	Stray(ctx context.Context, s desk.Stray, page sample.Token, today time.Time) error
 }
 
 // maxMany bounds the codes of one sending.
@@ -27,10 +33,21 @@ func (o *office) soilPost(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	before := readBatch(form.Get("batch"))
+	token, err := sample.ParseToken(line(form, "token"))
+	if err != nil {
+		token = sample.Token{} // an old page: what has a code needs none
+	}
+	if kind := desk.StrayKind(form.Get("do")); kind == desk.StrayUnreadable || kind == desk.StrayNotOurs {
+		return o.soilStray(w, r, kind, token, before)
+	}
 	if form.Get("do") == "many" {
 		return o.soilMany(w, r, strings.ToValidUTF8(form.Get("many"), "\uFFFD"), before)
 	}
-	got, err := o.logIn(r.Context(), line(form, "scan"))
+	condition, ok := tray.ParseCondition(line(form, "condition"))
+	if !ok {
+		condition = tray.Good
+	}
+	got, err := o.logIn(r.Context(), line(form, "scan"), condition)
 	if err != nil {
 		return err
 	}
@@ -38,7 +55,22 @@ func (o *office) soilPost(w http.ResponseWriter, r *http.Request) error {
 	// The field is left empty whatever came: a scanner would write behind what
 	// stands there. What was refused is shown under it.
 	v.Refused = soilStatus(v.Last) != http.StatusOK
+	if v.Refused {
+		v.Condition = condition // for the code scanned again; the next bag is good unless it is said
+	}
 	return o.showSoil(w, r, soilStatus(v.Last), v)
+}
+
+// soilStray notes a bag that has no code to scan, or is none of the program's.
+func (o *office) soilStray(w http.ResponseWriter, r *http.Request, kind desk.StrayKind, token sample.Token, before []landed) error {
+	if token == (sample.Token{}) {
+		return fault.ErrNotFound
+	}
+	if err := o.Soil.Stray(r.Context(), desk.Stray{Kind: kind}, token, o.Today()); err != nil {
+		return err
+	}
+	note := landed{Outcome: soilStray, Typed: o.Lang.SayOf("soil.stray", string(kind))}
+	return o.showSoil(w, r, http.StatusOK, newSoilView([]landed{note}, before))
 }
 
 // soilMany takes many codes at once. Those that could not be taken stay in the
@@ -57,7 +89,7 @@ func (o *office) soilMany(w http.ResponseWriter, r *http.Request, typed string, 
 	var now []landed
 	var left []string
 	for _, c := range codes {
-		got, err := o.logIn(r.Context(), c)
+		got, err := o.logIn(r.Context(), c, tray.Good)
 		if err != nil {
 			return err
 		}
@@ -85,19 +117,21 @@ func soilStatus(now []landed) int {
 }
 
 // logIn takes one code as it was typed or scanned.
-func (o *office) logIn(ctx context.Context, typed string) (landed, error) {
+func (o *office) logIn(ctx context.Context, typed string, c tray.Condition) (landed, error) {
 	code, err := bag.Parse(scanned(typed))
 	if err != nil {
 		return landed{Typed: typed, Outcome: soilNoCode, Why: codeProblem(o.Lang, err)}, nil
 	}
-	err = o.Soil.LogIn(ctx, code, o.Today())
+	seat, err := o.Soil.Arrive(ctx, code, c, o.Today())
 	switch {
 	case err == nil:
-		return landed{Code: code, Outcome: soilIn}, nil
+		return landed{Code: code, Outcome: soilIn, Seat: seat}, nil
 	case errors.Is(err, fault.ErrConflict):
-		return landed{Code: code, Outcome: soilBefore}, nil
+		return landed{Code: code, Outcome: soilBefore, Seat: seat}, nil
 	case errors.Is(err, fault.ErrNotFound):
-		return landed{Code: code, Outcome: soilNone}, nil
+		// The soil is there all the same: it is noted for the coordinator.
+		err := o.Soil.Stray(ctx, desk.Stray{Code: code, Kind: desk.StrayUnknown}, sample.Token{}, o.Today())
+		return landed{Code: code, Outcome: soilNone}, err
 	}
 	return landed{}, err
 }

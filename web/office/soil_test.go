@@ -9,6 +9,8 @@ import (
 
 	"sixmile/internal/account"
 	"sixmile/internal/bag"
+	"sixmile/internal/desk"
+	"sixmile/internal/tray"
 )
 
 // A scanner types a code and presses Enter; the page is ready for the next.
@@ -26,8 +28,8 @@ func TestSoilScanByScan(t *testing.T) {
 		listed  int
 		problem bool
 	}{
-		{strings.ToLower(codes[0].String()), 200, codes[0].String() + " Logged in.", "1 bag logged in.", 1, false},
-		{"https://scn.example.org/send?bag=" + string(codes[2]), 200, codes[2].String() + " Logged in.", "2 bags logged in.", 2, false},
+		{strings.ToLower(codes[0].String()), 200, codes[0].String() + " Logged in. Tray 1, cup 1", "1 bag logged in.", 1, false},
+		{"https://scn.example.org/send?bag=" + string(codes[2]), 200, codes[2].String() + " Logged in. Tray 1, cup 2", "2 bags logged in.", 2, false},
 		{string(codes[0]), 200, "It had come before", "2 bags logged in.", 3, false},
 		{string(codes[7]), 422, "No bag in use has this code.", "2 bags logged in.", 4, true},
 		{"K0QF", 422, "That is 4 characters; a bag’s code has eight.", "2 bags logged in.", 4, true},
@@ -45,6 +47,27 @@ func TestSoilScanByScan(t *testing.T) {
 	}
 	require.Equal(t, codes[7].String(), page.text("tbody tr:first-child th"), "newest first")
 	require.True(t, w.soil.in[codes[0]] && w.soil.in[codes[2]])
+}
+
+// A torn bag gets no cup; a bag without a code is noted once a page; a code that
+// no bag has is noted for the coordinator.
+func TestSoilThatStandsInNoCup(t *testing.T) {
+	w := newWorld(t)
+	page := w.post(t, account.Technician, "/office/login-bags", "scan", codes[0].String(), "condition", "torn")
+	require.Equal(t, http.StatusOK, page.status)
+	require.Equal(t, codes[0].String()+" Logged in.", page.text("#outcome"))
+	require.Equal(t, "good", page.attr("#condition option[selected]", "value"), "the next bag is good unless it is said")
+	page = w.post(t, account.Technician, "/office/login-bags", "scan", codes[7].String(), "condition", "wet")
+	require.Equal(t, "wet", page.attr("#condition option[selected]", "value"))
+	require.Equal(t, []desk.Stray{{Code: codes[7], Kind: desk.StrayUnknown}}, w.soil.strays)
+	form := with(page.fields("form:has(button[value=unreadable])"), "do", "unreadable")
+	for range 2 {
+		noted := w.post(t, account.Technician, "/office/login-bags", form...)
+		require.Contains(t, noted.text("#outcome"), "A bag without a readable code. Noted.")
+		require.Equal(t, 1, noted.Find("tbody tr").Length(), "the batch is kept")
+	}
+	require.Len(t, w.soil.strays, 2)
+	require.Equal(t, http.StatusNotFound, w.post(t, account.Technician, "/office/login-bags", "do", "not_ours", "token", "x").status)
 }
 
 func TestSoilManyCodesKeepsWhatCouldNotBeTaken(t *testing.T) {
@@ -90,7 +113,7 @@ func TestCodeProblemsAreSaidInWords(t *testing.T) {
 }
 
 func TestBatchIsReadBack(t *testing.T) {
-	batch := []landed{{Code: codes[3], Outcome: soilIn}, {Code: codes[4], Outcome: soilBefore}, {Code: codes[5], Outcome: soilNone}}
+	batch := []landed{{Code: codes[3], Outcome: soilIn, Seat: tray.Seat{Tray: 12, Cup: 40}}, {Code: codes[4], Outcome: soilBefore}, {Code: codes[5], Outcome: soilNone}}
 	require.Equal(t, batch, readBatch(writeBatch(batch)))
 	require.Empty(t, readBatch("zK7QF2M9X i iABC <b> "+string(codes[0])))
 	require.Len(t, readBatch(strings.Repeat("i"+string(codes[0])+" ", maxBatch+50)), maxBatch)

@@ -25,6 +25,9 @@ type Route struct {
 	Path    string // a chi pattern
 	May     account.Action
 	Handler Handler
+	// MaxBody is the most bytes a request may carry, where it is more than a form
+	// needs: a file. Zero: as much as any form.
+	MaxBody int64
 }
 
 // Page is what the frame needs to know.
@@ -73,9 +76,10 @@ func Render(w http.ResponseWriter, r *http.Request, status int, c templ.Componen
 
 type staffKey struct{}
 
-// WithStaff puts the signed-in person into a request's context.
+// WithStaff puts the signed-in person into a request's context: pages show who
+// it is, stores note on whose behalf they work.
 func WithStaff(ctx context.Context, s *account.Staff) context.Context {
-	return context.WithValue(ctx, staffKey{}, s)
+	return context.WithValue(account.As(ctx, s.ID), staffKey{}, s)
 }
 
 // Staff is the signed-in person; nil on public pages.

@@ -1,0 +1,255 @@
+package office
+
+import (
+	"context"
+	"net/http"
+	"strconv"
+	"time"
+
+	"sixmile/internal/assay"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/fault"
+	"sixmile/internal/sample"
+	"sixmile/internal/tray"
+	"sixmile/web/shell"
+)
+
+// Trays are the lab's trays of numbered cups.
+type Trays interface {
+	Plan(ctx context.Context, season int) (desk.TrayPlan, error)
+	// SetPlan: fault.ErrConflict when trays with bags in them would be laid anew.
+	SetPlan(ctx context.Context, p desk.TrayPlan) error
+	List(ctx context.Context, season int) ([]desk.TrayLine, error)
+}
+
+// Ledgers account for every bag.
+type Ledgers interface {
+	Arrivals(ctx context.Context, from, to time.Time) (tray.Ledger, error)
+	LotLedgers(ctx context.Context, season int) ([]desk.LotLedger, error)
+	CountMail(ctx context.Context, day time.Time, bags int) error
+}
+
+// Idle lists what waits to be counted, longest first.
+type Idle interface {
+	Idle(ctx context.Context, season, most int) ([]desk.Idle, error)
+}
+
+// Fresh lists counts whose suspensions still stand.
+type Fresh interface {
+	Fresh(ctx context.Context, season int, since time.Time) ([]desk.Fresh, error)
+}
+
+// mostIdle is how many waiting bags the page lists.
+const mostIdle = 200
+
+// traysView is the page of trays.
+type traysView struct {
+	Season  string
+	Plan    string
+	Trays   []trayRow
+	Idle    []idleRow
+	Again   []againRow
+	Keep    string // how long suspensions are kept, and how many recounts a day
+	Ledger  ledgerView
+	Day     field
+	Mail    field
+	Refused []refusal
+	Saved   string
+}
+
+type trayRow struct {
+	No, Path, Labels string
+	Bags, Counted    int
+	Blanks, Checks   string
+	Failed           bool
+}
+
+// againRow is a count that is worth another look.
+type againRow struct {
+	Code, Path, Seat, Result, Why, Chance string
+}
+
+type idleRow struct {
+	Code, Raw, Seat, Condition string
+	Days                       int
+	HasForm                    bool
+}
+
+// ledgerView accounts for a number of bags in a table.
+type ledgerView struct {
+	Total int
+	Parts []ledgerPart
+	Left  int // that no part explains
+	Even  bool
+}
+
+type ledgerPart struct {
+	Name string
+	N    int
+}
+
+func newLedgerView(l *catalog.Lang, area string, in tray.Ledger) ledgerView {
+	v := ledgerView{Total: in.Total, Left: in.Unexplained(), Even: in.Even()}
+	for _, p := range append(in.Parts, in.Strange...) {
+		if p.N != 0 {
+			v.Parts = append(v.Parts, ledgerPart{l.SayOf(area, p.Key), p.N})
+		}
+	}
+	return v
+}
+
+// season is the fall that the lab works on.
+func (o *office) season(r *http.Request) (sample.Season, error) {
+	seasons, err := o.Program.Seasons(r.Context())
+	if err != nil {
+		return sample.Season{}, err
+	}
+	s, ok := currentSeason(seasons, o.Today())
+	if !ok {
+		return sample.Season{}, fault.ErrNotFound
+	}
+	return s, nil
+}
+
+func (o *office) traysShow(w http.ResponseWriter, r *http.Request) error {
+	return o.showTrays(w, r, http.StatusOK, traysView{Day: field{Name: "day", Value: o.Today().Format(time.DateOnly)}, Mail: field{Name: "mail"}})
+}
+
+func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v traysView) error {
+	s, err := o.season(r)
+	if err != nil {
+		return err
+	}
+	plan, err := o.Trays.Plan(r.Context(), s.Year)
+	if err != nil {
+		return err
+	}
+	lines, err := o.Trays.List(r.Context(), s.Year)
+	if err != nil {
+		return err
+	}
+	idle, err := o.Idle.Idle(r.Context(), s.Year, mostIdle)
+	if err != nil {
+		return err
+	}
+	ledger, err := o.Ledgers.Arrivals(r.Context(), s.Opens, s.Closes)
+	if err != nil {
+		return err
+	}
+	again, err := o.again(r.Context(), s.Year, plan)
+	if err != nil {
+		return err
+	}
+	v.Again, v.Keep = again, o.Lang.Say("tray.again.what", "days", plan.KeepDays, "most", plan.Recounts)
+	v.Season = strconv.Itoa(s.Year)
+	v.Plan = o.Lang.Say("tray.plan", "cups", plan.Cups, "blanks", plan.Blanks, "checks", plan.Checks)
+	v.Trays, v.Idle = trayRows(o.Lang, plan, lines), idleRows(o.Lang, idle, o.Today())
+	v.Ledger = newLedgerView(o.Lang, "tray.part", ledger)
+	v.Refused = refusals(v.Day, v.Mail)
+	p := o.page(r, o.Lang.Say("tray.title"))
+	p.Wide = true
+	return shell.Render(w, r, status, traysPage(p, v))
+}
+
+// again picks what is worth another look today, the most valuable first.
+func (o *office) again(ctx context.Context, season int, plan desk.TrayPlan) ([]againRow, error) {
+	fresh, err := o.Fresh.Fresh(ctx, season, o.Today().AddDate(0, 0, -plan.KeepDays))
+	if err != nil {
+		return nil, err
+	}
+	scheme, err := o.Recipes.Scheme(ctx)
+	if err != nil {
+		return nil, err
+	}
+	weigh := func(f desk.Fresh) assay.Recount { return scheme.Recount(f.Reading) }
+	var out []againRow
+	for _, f := range assay.MostWorth(fresh, weigh, plan.Recounts) {
+		r := weigh(f)
+		out = append(out, againRow{
+			Code: f.Code.String(), Path: "/office/count?again=" + string(f.Code), Seat: seatText(o.Lang, f.Seat),
+			Result: resultLine(o.Lang, scheme, f.Code, f.Reading), Why: againText(o.Lang, r), Chance: percent(r.Chance),
+		})
+	}
+	return out, nil
+}
+
+func trayRows(l *catalog.Lang, plan desk.TrayPlan, lines []desk.TrayLine) []trayRow {
+	var out []trayRow
+	for _, t := range lines {
+		no := strconv.Itoa(t.No)
+		row := trayRow{
+			No: no, Path: "/office/trays/" + no, Labels: "/office/trays/" + no + "/labels.pdf", Bags: t.Bags, Counted: t.Counted,
+			Blanks: controlText(l, t.Blanks, plan.Blanks), Checks: controlText(l, t.Checks, plan.Checks),
+		}
+		for _, c := range t.Blanks {
+			row.Failed = row.Failed || c.Failed()
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// controlText says how the controls of a tray came out.
+func controlText(l *catalog.Lang, done []desk.Control, of int) string {
+	if of == 0 {
+		return l.Say("tray.control.off")
+	}
+	if len(done) == 0 {
+		return l.Say("tray.control.none")
+	}
+	text := ""
+	for i, c := range done {
+		if i > 0 {
+			text += ", "
+		}
+		text += eggs(l, float64(c.Density))
+		if c.Failed() {
+			text += " " + l.Say("tray.control.failed")
+		}
+	}
+	return text
+}
+
+func idleRows(l *catalog.Lang, idle []desk.Idle, today time.Time) []idleRow {
+	var out []idleRow
+	for _, i := range idle {
+		row := idleRow{
+			Code: i.Code.String(), Raw: string(i.Code), Seat: seatText(l, i.Seat), HasForm: i.HasForm,
+			Days: int(today.Sub(i.Received).Hours() / 24),
+		}
+		if i.Condition != "" && i.Condition != tray.Good {
+			row.Condition = l.SayOf("condition", string(i.Condition))
+		}
+		out = append(out, row)
+	}
+	return out
+}
+
+// traysPost notes the mail of a day, counted by hand.
+func (o *office) traysPost(w http.ResponseWriter, r *http.Request) error {
+	form, err := posted(r)
+	if err != nil {
+		return err
+	}
+	v := traysView{Day: field{Name: "day", Value: line(form, "day")}, Mail: field{Name: "mail", Value: line(form, "mail")}}
+	day, err := sample.ParseDay(v.Day.Value)
+	if err != nil || day.After(o.Today()) {
+		v.Day.Problem = o.Lang.Say("tray.problem.day")
+	}
+	n, err := assay.ParseEggs(v.Mail.Value) // a whole number, typed the same way
+	if err != nil || n > maxMail {
+		v.Mail.Problem = o.Lang.Say("tray.problem.mail", "most", maxMail)
+	}
+	if len(refusals(v.Day, v.Mail)) > 0 {
+		return o.showTrays(w, r, http.StatusUnprocessableEntity, v)
+	}
+	if err := o.Ledgers.CountMail(r.Context(), day, n); err != nil {
+		return err
+	}
+	v.Saved, v.Mail.Value = o.Lang.Count("tray.mail.saved", n, "day", o.Lang.Date(day)), ""
+	return o.showTrays(w, r, http.StatusOK, v)
+}
+
+// maxMail is the most bags a day's mail can bring.
+const maxMail = 100_000
