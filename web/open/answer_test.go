@@ -235,14 +235,19 @@ func TestAnswerPageStates(t *testing.T) {
 	office.answers[secretOf(4)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: counted(t, 0, false)}
 	office.answers[secretOf(5)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: counted(t, 3, false)}
 	office.answers[secretOf(6)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: &sample.Result{Kind: "class"}}
+	changed := *counted(t, 3, false)
+	office.answers[secretOf(7)] = sample.Answer{Season: 2026, County: 2, Received: true, Result: &changed, Changed: true, Follow: "K7QF2M9X"}
+	office.answers[secretOf(8)] = sample.Answer{Season: 2026, County: 2, Received: true, Changed: true}
 	for n, says := range map[byte]string{
-		1: "The soil is not yet", 2: "not been counted yet", 3: "The soil is not yet",
+		7: "This answer has changed.", 8: "The figure that stood here turned out to be wrong",
+		1: "The soil is not yet", 2: "There is no answer yet", 3: "The soil is not yet",
 		4: "missed about one time in twenty", 5: "follow-up bag free", 6: "no row for this result",
 	} {
 		res, doc := get(t, growerDeps(office), "/answer/"+secretOf(n).String())
 		require.Equal(t, http.StatusOK, res.StatusCode)
 		require.Contains(t, doc.Find("main").Text(), says)
-		require.Equal(t, n > 3, doc.Find(".result").Length() == 1, "%d", n)
+		require.Equal(t, n == 7, strings.Contains(doc.Find("#follow").Text(), "K7QF-2M9X"), "%d", n)
+		require.Equal(t, n > 3 && n < 8, doc.Find(".result").Length() == 1, "%d", n)
 	}
 }
 

@@ -17,6 +17,9 @@ const (
 	stateWaiting  answerState = "waiting"  // the form is in, the soil is not
 	stateCounting answerState = "counting" // the soil is in
 	stateCounted  answerState = "counted"
+	// stateCorrecting: an answer that was given turned out to be wrong, and the
+	// new one is not signed yet.
+	stateCorrecting answerState = "correcting"
 )
 
 // answerView is everything an answer's page shows. What has no result has only
@@ -27,6 +30,9 @@ type answerView struct {
 	County place.Place
 	Office *desk.Office
 	Note   string
+	// Changed: this answer takes the place of one given before.
+	Changed bool
+	Follow  string // the code of the free bag that waits for this sender
 
 	Class  assay.Class // zero: the scheme has no class for it
 	Mark   levelMark
@@ -93,7 +99,13 @@ func viewAnswer(a sample.Answer, s assay.Scheme, methods map[int]assay.Method) a
 	switch {
 	case a.Result != nil && !a.Held:
 		v.State = stateCounted
+		v.Changed = a.Changed
+		if a.Follow != "" {
+			v.Follow = a.Follow.String()
+		}
 		v.result(*a.Result, s, methods)
+	case a.Changed && !a.Held:
+		v.State = stateCorrecting
 	case a.Received:
 		v.State = stateCounting
 	default:
