@@ -1,17 +1,13 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
-	"sixmile/internal/account"
 	"sixmile/internal/desk"
-	"sixmile/internal/fault"
 	"sixmile/internal/place"
 	"sixmile/internal/postgres"
 	"sixmile/internal/sample"
@@ -121,54 +117,4 @@ func findCounty(ctx context.Context, p *postgres.Program, name string) (place.Pl
 		return place.Place{}, errors.New("there are no counties yet: run boundaries load first")
 	}
 	return place.Place{}, fmt.Errorf("there is no county %q; there are %s", name, strings.Join(names, ", "))
-}
-
-type staffCommand struct {
-	Add staffAddCommand `cmd:"" help:"Add a person. The password is read from the first line of standard input."`
-}
-
-type staffAddCommand struct {
-	database
-	Login    string   `arg:"" help:"What the person types to sign in: small letters and digits."`
-	Name     string   `help:"The person's name or desk, as colleagues see it." required:""`
-	Role     string   `help:"What the person does: ${enum}." enum:"clerk,technician,educator,coordinator" required:""`
-	Counties []string `help:"Counties of a clerk or an educator, by name or code." name:"county"`
-}
-
-// Run adds the person.
-func (s staffAddCommand) Run(ctx context.Context, c console) error {
-	role := account.Role(s.Role)
-	if role == account.Clerk && len(s.Counties) != 1 {
-		return errors.New("a clerk works for one county: give --county once")
-	}
-	fmt.Fprintf(c.err, "Password (at least %d characters), then Enter: ", account.MinPassword)
-	line, err := bufio.NewReader(c.in).ReadString('\n')
-	if err != nil && !errors.Is(err, io.EOF) {
-		return err
-	}
-	hash, err := account.NewHasher().Hash(ctx, strings.TrimRight(line, "\r\n"))
-	if errors.Is(err, account.ErrPassword) {
-		return fmt.Errorf("a password has at least %d characters", account.MinPassword)
-	}
-	if err != nil {
-		return err
-	}
-	return s.with(ctx, c, func(o *opened) error {
-		who := account.Staff{Login: s.Login, Name: s.Name, Role: role}
-		for _, name := range s.Counties {
-			county, err := findCounty(ctx, postgres.NewProgram(o.staff), name)
-			if err != nil {
-				return err
-			}
-			who.Counties = append(who.Counties, county.ID)
-		}
-		err := postgres.NewPeople(o.staff).Add(ctx, who, hash)
-		if errors.Is(err, fault.ErrConflict) {
-			return fmt.Errorf("the login %q is taken", s.Login)
-		}
-		if err == nil {
-			fmt.Fprintf(c.out, "%s may sign in as %q (%s).\n", s.Name, s.Login, s.Role)
-		}
-		return err
-	})
 }

@@ -137,7 +137,7 @@ func demoStores(ctx context.Context, o *opened) (demo.Stores, func(), error) {
 	}
 	return demo.Stores{
 		Program: postgres.NewProgram(staff), Boundaries: demoBoundaries{postgres.NewBoundaries(staff)},
-		Bags: postgres.NewBags(staff), Intake: postgres.NewIntake(public), Lab: postgres.NewLab(staff),
+		Bags: postgres.NewBags(staff), Intake: postgres.NewIntake(public), Lab: postgres.NewLab(staff), SignOff: postgres.NewSignOff(staff),
 		Releases: demoReleases{postgres.NewReleases(staff)}, People: postgres.NewPeople(staff),
 	}, func() { staff.Close(); public.Close() }, nil
 }

@@ -29,6 +29,9 @@ type commands struct {
 	Office     officeCommand     `cmd:"" help:"Say where a county hands out bags and takes them back."`
 	Bags       bagsCommand       `cmd:"" help:"Issue bags and print their sheets."`
 	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office."`
+	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back."`
+	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`
+	Maps       mapsCommand       `cmd:"" help:"Write maps, poster, handout, slides and sheets into a folder: the files that the pages offer."`
 	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`
 	Health     healthCommand     `cmd:"" help:"Ask a running server whether it is ready."`
 }
@@ -54,6 +57,7 @@ func run(ctx context.Context, args []string, c console) int {
 		kong.Name("sixmile"),
 		kong.Description("Soybean cyst nematode by township: bags, counts, and county maps that tell nobody's field."),
 		kong.UsageOnError(),
+		mapVars(),
 		kong.Writers(c.out, c.err),
 		kong.Exit(func(code int) { exit = code }),
 		kong.BindTo(ctx, (*context.Context)(nil)),

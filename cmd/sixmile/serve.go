@@ -27,10 +27,12 @@ type serveCommand struct {
 // Run serves until it is told to stop.
 func (s serveCommand) Run(ctx context.Context, c console) error {
 	return s.with(ctx, c, func(o *opened) error {
-		h, err := handler(ctx, o, site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: logger(c.err, s.Verbose)})
+		log := logger(c.err, s.Verbose)
+		h, err := handler(ctx, o, site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: log})
 		if err != nil {
 			return err
 		}
+		go unlinkDaily(ctx, o.logins.Admin, log)
 		l, err := net.Listen("tcp", s.Listen)
 		if err != nil {
 			return err

@@ -127,3 +127,46 @@ func (w *walk) release(ctx context.Context, at township) {
 	require.NoError(w.t, chromedp.Do(ctx, chromedp.Click(`#confirm`), chromedp.Click(`form[method=post]:has(#confirm) .actions button`)))
 	w.waitFor(ctx, `document.querySelector('main a.button[href="/"]')`)
 }
+
+// signOff signs the counts of bags without the mouse: the township's first finds
+// are held and have to be ticked, the rest is ticked already.
+func (w *walk) signOff(ctx context.Context, codes []string) {
+	w.t.Helper()
+	require.NoError(w.t, chromedp.Do(ctx, chromedp.Navigate(w.base+"/office/sign-off")))
+	w.waitFor(ctx, `document.querySelector('#results input[name=result]')`)
+	held := 0
+	for _, c := range codes {
+		box := fmt.Sprintf(`[...document.querySelectorAll('tr:has(input[name=result])')].find(r => r.innerText.includes(%q)).querySelector('input')`, c)
+		if w.js(ctx, `String(`+box+`.checked)`) == "true" {
+			continue
+		}
+		held++
+		w.js(ctx, `(`+box+`.focus(), "")`)
+		w.typed(ctx, " ")
+		w.waitFor(ctx, box+`.checked`)
+	}
+	require.Positive(w.t, held, "first finds of a township are held for a look")
+	w.typed(ctx, kb.Enter)
+	w.waitFor(ctx, `document.querySelector('.saved a[href$="slips.pdf"]')`)
+	w.waitFor(ctx, fmt.Sprintf(`![...document.querySelectorAll('#results tr')].some(r => r.innerText.includes(%q))`, codes[0]))
+}
+
+// correct puts another count in the place of one that was mistyped, without the
+// mouse: the page asks why, and says afterward what it was.
+func (w *walk) correct(ctx context.Context, code, was, eggs string) {
+	w.t.Helper()
+	require.NoError(w.t, chromedp.Do(ctx, chromedp.Navigate(w.base+"/office/count")))
+	w.waitFor(ctx, `document.activeElement.name === "find"`)
+	w.typed(ctx, code+kb.Enter)
+	w.waitFor(ctx, `document.activeElement.name === "eggs1" && document.querySelector("#standing")`)
+	w.typed(ctx, eggs+kb.Enter)
+	w.waitFor(ctx, `document.activeElement.name === "why" && document.querySelector(".problems")`)
+	w.typed(ctx, "The figure")
+	w.waitFor(ctx, `document.querySelector("#why").value === "mistyped"`)
+	w.typed(ctx, kb.Tab+kb.Enter)
+	w.waitFor(ctx, fmt.Sprintf(`document.querySelector("#saved")?.innerText.includes(%q)`, code))
+	history := w.text(ctx, w.base+"/office/bag?code="+code, "main")
+	require.Contains(w.t, history, "The figure keyed was not the figure counted")
+	require.Contains(w.t, history, was+" in 2 mL")
+	require.Contains(w.t, history, eggs+" in 2 mL")
+}

@@ -35,7 +35,8 @@ type walk struct {
 // TestABagBecomesAPartOfTheMap walks the whole job in a browser against the
 // real program: three growers send bags from a township that has no figures,
 // one of them on a phone-sized screen; a technician logs the soil in and keys
-// the counts by keyboard; the coordinator releases; the map and its table show
+// the counts and a correction by keyboard; the coordinator signs them, by keyboard too, and
+// releases; the map and its table show
 // the township; and the first grower's link shows the level.
 func TestABagBecomesAPartOfTheMap(t *testing.T) {
 	w := startWalk(t)
@@ -50,12 +51,16 @@ func TestABagBecomesAPartOfTheMap(t *testing.T) {
 	lab := w.browse(1440, 900)
 	w.signIn(lab, "lab")
 	w.logIn(lab, codes)
-	for i, eggs := range []string{"42", "0", "260", "8"} {
+	for i, eggs := range []string{"24", "0", "260", "8"} {
 		w.key(lab, codes[i], eggs)
 	}
+	w.correct(lab, codes[0], "24", "42")
 
 	coordinator := w.browse(1440, 900)
 	w.signIn(coordinator, "coordinator")
+	// Nothing is given or shown before it is signed.
+	require.NotContains(t, w.text(coordinator, links[0], "main"), "2,100")
+	w.signOff(coordinator, codes)
 	w.release(coordinator, blank)
 
 	// 260 eggs are 13,000 eggs per 100 cm³: the third found class of the default scheme.

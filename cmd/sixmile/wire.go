@@ -44,11 +44,18 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	})
 	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
+	program, counter := postgres.NewProgram(o.staff), postgres.NewCounter(o.staff)
 	desk := office.Routes(office.Deps{
 		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,
-		Program: postgres.NewProgram(o.staff), People: people, Passwords: account.NewHasher(),
-		Season: lab, Soil: bags, Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
+		Program: program, Offices: program, Passwords: account.NewHasher(),
+		Season: lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
 		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff),
+		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
+		Bench: bench(o),
+		Staff: office.Staff{
+			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
+			Invites: people, Roster: people, Access: people, House: people,
+		},
 	})
 	return web.New(web.Options{
 		Lang: lang, About: about, Routes: slices.Concat(grower, maps, desk), Sessions: people,

@@ -43,7 +43,11 @@ type Stores struct {
 		Take(ctx context.Context, v sample.Visit, today time.Time) error
 	}
 	Lab interface {
-		Record(ctx context.Context, code bag.Code, c assay.Count, m assay.Method, replaces desk.ID, by account.ID, today time.Time) error
+		Record(ctx context.Context, k desk.Keyed, by account.ID) error
+	}
+	SignOff interface {
+		Unsigned(ctx context.Context) ([]desk.Unsigned, error)
+		Sign(ctx context.Context, results []desk.ID, by account.ID, today time.Time) (desk.ID, int, error)
 	}
 	Releases interface {
 		Preview(ctx context.Context, cutoff, day time.Time) (desk.Preview, error)

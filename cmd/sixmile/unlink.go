@@ -1,0 +1,83 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"sixmile/internal/desk"
+	"sixmile/internal/postgres"
+)
+
+type unlinkCommand struct {
+	database
+	DryRun bool `help:"Say what would be forgotten; change nothing."`
+}
+
+// Run forgets what has had its time.
+func (u unlinkCommand) Run(ctx context.Context, c console) error {
+	return u.with(ctx, c, func(o *opened) error {
+		done, ran, err := postgres.Unlink(ctx, o.logins.Admin, today(), u.DryRun)
+		switch {
+		case err != nil:
+			return err
+		case !ran:
+			fmt.Fprintln(c.out, "Another run is under way.")
+			return nil
+		}
+		verb := "Forgot"
+		if u.DryRun {
+			verb = "Would forget"
+		}
+		fmt.Fprintf(c.out, "%s the bag and sender of %d samples, %d answer links, the sender of %d bundles and %d visits; %d unused codes expire. Seasons closed long enough ago: %s.\n",
+			verb, done.Samples, done.Keys, done.Bundles, done.Visits, done.Codes, seasonList(done))
+		return nil
+	})
+}
+
+func seasonList(u desk.Unlinked) string {
+	if len(u.Seasons) == 0 {
+		return "none"
+	}
+	out := ""
+	for i, y := range u.Seasons {
+		if i > 0 {
+			out += ", "
+		}
+		out += fmt.Sprint(y)
+	}
+	return out
+}
+
+// lookEvery is how often a server asks whether a new day has begun.
+const lookEvery = time.Hour
+
+// unlinkDaily unlinks once a day while the server runs. Several servers on one
+// database do not get in each other's way.
+func unlinkDaily(ctx context.Context, adminDSN string, log *slog.Logger) {
+	tick := time.NewTicker(lookEvery)
+	defer tick.Stop()
+	var last time.Time
+	for {
+		if now := today(); now.After(last) {
+			done, ran, err := postgres.Unlink(ctx, adminDSN, now, false)
+			switch {
+			case ctx.Err() != nil:
+				return
+			case err != nil:
+				log.Error("unlinking failed; the next try is within the hour", "error", err)
+			case ran && done.Samples+done.Keys+done.Bundles+done.Codes+done.Visits > 0:
+				log.Info("unlinked", "samples", done.Samples)
+				last = now
+			default:
+				last = now
+			}
+		}
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
