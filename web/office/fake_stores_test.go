@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"sixmile/internal/account"
@@ -20,10 +21,11 @@ import (
 )
 
 // calls counts how often a store was asked for anything.
-type calls struct{ n int }
+// Browsers ask side by side.
+type calls struct{ n atomic.Int64 }
 
-func (c *calls) hit()         { c.n++ }
-func (c *calls) touched() int { return c.n }
+func (c *calls) hit()         { c.n.Add(1) }
+func (c *calls) touched() int { return int(c.n.Load()) }
 
 type fakeProgram struct {
 	calls

@@ -138,7 +138,7 @@ func (o *office) routes() []shell.Route {
 
 // page is the frame of an office page: private, and with who is signed in.
 func (o *office) page(r *http.Request, title string) shell.Page {
-	return shell.Page{Lang: o.Lang, About: o.About, Title: title, Area: "office", Staff: shell.Staff(r), Private: true}
+	return shell.Page{Lang: o.Lang, About: o.About, Title: title, Area: "office", Staff: shell.Staff(r), Address: r.URL.Path, Private: true}
 }
 
 func sleep(ctx context.Context, d time.Duration) error {

@@ -38,6 +38,9 @@ type Page struct {
 	// Area marks the current entry of the navigation: map, send, bags, help, office.
 	Area  string
 	Staff *account.Staff // nil on public pages
+	// Address is the page's own, without what was asked: it marks the current
+	// entry of the office's menu.
+	Address string
 	// Wide lets the content use the whole width, for maps and tables.
 	Wide bool
 	// Private pages are never indexed or cached.
