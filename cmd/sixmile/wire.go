@@ -51,7 +51,8 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Season: lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
 		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff),
 		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
-		Bench: bench(o),
+		Bench:  bench(o),
+		Ledger: ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
 			Invites: people, Roster: people, Access: people, House: people,
@@ -61,6 +62,12 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Lang: lang, About: about, Routes: slices.Concat(grower, maps, desk), Sessions: people,
 		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable,
 	})
+}
+
+// ledger is what the office does with what was released.
+func ledger(o *opened) office.Ledger {
+	recalls := postgres.NewRecalls(o.staff)
+	return office.Ledger{Editions: postgres.NewEditions(o.staff), Withdrawals: recalls, Recalls: recalls, Errata: recalls}
 }
 
 // recipes gives the office the methods in their order.

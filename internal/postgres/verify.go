@@ -20,16 +20,8 @@ type Editions struct{ db DB }
 // NewEditions makes the store.
 func NewEditions(db DB) *Editions { return &Editions{db} }
 
-// Listed is an edition in a list.
-type Listed struct {
-	gazette.Edition
-	Scheme    string // title of its level table
-	Withdrawn bool
-	Recalled  int // groups that it published and that have been taken back
-}
-
 // List lists all editions, oldest first.
-func (s *Editions) List(ctx context.Context) (_ []Listed, err error) {
+func (s *Editions) List(ctx context.Context) (_ []gazette.Listed, err error) {
 	defer wrap(&err, "Editions.List")
 	rows, err := s.db.Query(ctx, `
 		SELECT e.no, e.code, e.kind, e.season, e.cutoff, e.released, e.k, s.title,
@@ -42,7 +34,7 @@ func (s *Editions) List(ctx context.Context) (_ []Listed, err error) {
 	if err != nil {
 		return nil, err
 	}
-	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (l Listed, err error) {
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (l gazette.Listed, err error) {
 		err = row.Scan(&l.Number, &l.Code, (*string)(&l.Kind), &l.Season, &l.Cutoff, &l.Released, &l.K, &l.Scheme, &l.Withdrawn, &l.Recalled)
 		return l, err
 	})
@@ -62,23 +54,11 @@ func (s *Editions) Find(ctx context.Context, code string) (no int, err error) {
 	return no, err
 }
 
-// Proof is an edition worked out again.
-type Proof struct {
-	Number          int
-	Code            string
-	Stored, Rebuilt [32]byte
-	Results         int      // that were counted again
-	Wrong           []string // what differs: groups by edition and number
-}
-
-// OK says that the edition is the one that was released.
-func (p Proof) OK() bool { return p.Stored == p.Rebuilt && len(p.Wrong) == 0 }
-
 // Verify works an edition's figures out again from the results that were pinned
 // when it was released and the level table of that time, writes its text and takes
 // the digest. The fall figures, which cover results that no edition pins, are taken
 // as stored: the digest shows any change in them. fault.ErrNotFound: no such edition.
-func (s *Editions) Verify(ctx context.Context, no int) (p Proof, err error) {
+func (s *Editions) Verify(ctx context.Context, no int) (p gazette.Proof, err error) {
 	defer wrap(&err, "Editions.Verify")
 	err = pgx.BeginTxFunc(ctx, beginner{s.db}, pgx.TxOptions{AccessMode: pgx.ReadOnly, IsoLevel: pgx.RepeatableRead}, func(tx pgx.Tx) error {
 		a, err := readArchive(ctx, tx)
@@ -90,7 +70,7 @@ func (s *Editions) Verify(ctx context.Context, no int) (p Proof, err error) {
 			return pgx.ErrNoRows
 		}
 		e := a.Editions[i]
-		p = Proof{Number: no, Code: e.Code, Stored: e.Digest}
+		p = gazette.Proof{Number: no, Code: e.Code, Stored: e.Digest}
 		stored := e.Text()
 		if err := recount(ctx, tx, &e, &p); err != nil {
 			return err
@@ -125,7 +105,7 @@ func (s *Editions) Text(ctx context.Context, no int) (_ []byte, err error) {
 
 // recount puts counts worked out from the pinned results in the place of those
 // stored.
-func recount(ctx context.Context, tx pgx.Tx, e *audit.Edition, p *Proof) error {
+func recount(ctx context.Context, tx pgx.Tx, e *audit.Edition, p *gazette.Proof) error {
 	s, err := readScheme(ctx, tx, e.Meta.Scheme)
 	if err != nil {
 		return err

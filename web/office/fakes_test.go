@@ -117,6 +117,7 @@ type world struct {
 	methods    *fakeMethods
 	slips      *fakeSlips
 	histories  *fakeHistories
+	ledger     *fakeLedger
 	office     *office
 	handler    http.Handler
 }
@@ -157,7 +158,7 @@ func newWorld(t *testing.T) *world {
 		}},
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
-		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{},
+		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
@@ -167,6 +168,7 @@ func newWorld(t *testing.T) *world {
 		Counter: w.counter, Answers: w.counter, Trail: w.trail,
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
+		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
 	})

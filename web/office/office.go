@@ -59,11 +59,20 @@ type Deps struct {
 	Lots      Lots
 	Queue     Queue
 	Releases  Releases
-	Counter   Counter
-	Answers   Answers
-	Trail     Trail
+	Ledger
+	Counter Counter
+	Answers Answers
+	Trail   Trail
 	Bench
 	Staff
+}
+
+// Ledger is what was released, and how it is taken back.
+type Ledger struct {
+	Editions    Editions
+	Withdrawals Withdrawals
+	Recalls     Recalls
+	Errata      Errata
 }
 
 // Staff is who works here and how they get in: one store in real work.
@@ -127,6 +136,11 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/queue", May: account.SettleBags, Handler: o.queuePost},
 		{Method: get, Path: "/office/release", May: account.Release, Handler: o.releaseShow},
 		{Method: post, Path: "/office/release", May: account.Release, Handler: o.releasePost},
+		{Method: get, Path: "/office/recall", May: account.Release, Handler: o.recallShow},
+		{Method: post, Path: "/office/recall", May: account.Release, Handler: o.recallPost},
+		{Method: get, Path: "/office/editions", May: account.Release, Handler: o.editionsShow},
+		{Method: post, Path: "/office/editions", May: account.Release, Handler: o.editionsPost},
+		{Method: get, Path: "/office/editions/{number}/text", May: account.Release, Handler: o.editionText},
 		{Method: get, Path: "/office/people", May: account.ManagePeople, Handler: o.peopleShow},
 		{Method: post, Path: "/office/people", May: account.ManagePeople, Handler: o.peoplePost},
 		{Method: get, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personShow},

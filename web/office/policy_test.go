@@ -79,6 +79,11 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"GET /office/bag":                         {te, co},
 		"GET /office/release":                     {co},
 		"POST /office/release":                    {co},
+		"GET /office/recall":                      {co},
+		"POST /office/recall":                     {co},
+		"GET /office/editions":                    {co},
+		"POST /office/editions":                   {co},
+		"GET /office/editions/{number}/text":      {co},
 	}
 	w := newWorld(t)
 	require.Len(t, w.office.routes(), len(table))

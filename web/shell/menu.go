@@ -41,6 +41,8 @@ var officeMenu = []menuGroup{
 		{"queue", "/office/queue", account.SettleBags},
 		{"signoff", "/office/sign-off", account.SignOff},
 		{"release", "/office/release", account.Release},
+		{"recall", "/office/recall", account.Release},
+		{"editions", "/office/editions", account.Release},
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
