@@ -5,6 +5,8 @@
 // is made of it: what leaves is the number of a township, and its county's.
 "use strict";
 
+const base = document.documentElement.dataset.base ?? ""; // of addresses in this page's language
+
 // toMeters is the transverse Mercator projection of a zone on the WGS 84
 // ellipsoid by Krüger's series in the third flattening (1912), exact to
 // millimeters within a zone.
@@ -94,7 +96,7 @@ function block(ways) {
   const lists = new Map(); // the townships of a county, as options
   async function options(id) {
     if (!lists.has(id)) {
-      const answer = await fetch("/send/townships?county=" + encodeURIComponent(id));
+      const answer = await fetch(base + "/send/townships?county=" + encodeURIComponent(id));
       if (!answer.ok) throw new Error(answer.status);
       lists.set(id, await answer.text()); // escaped by the server
     }
@@ -164,7 +166,7 @@ async function locate(button, ways, b) {
 async function openMap(link, b) {
   if (!b.here.hidden) { b.here.hidden = true; b.here.replaceChildren(); return; }
   try {
-    const answer = await fetch("/send/map?part=map&county=" + encodeURIComponent(b.county.value));
+    const answer = await fetch(base + "/send/map?part=map&county=" + encodeURIComponent(b.county.value));
     if (!answer.ok) throw new Error(answer.status);
     b.here.innerHTML = await answer.text(); // escaped by the server
     b.here.hidden = false;

@@ -11,7 +11,7 @@ for (const county of document.querySelectorAll("select[data-townships]")) {
     if (!county.value) return;
     list.disabled = true;
     try {
-      const answer = await fetch("/send/townships?county=" + encodeURIComponent(county.value));
+      const answer = await fetch((document.documentElement.dataset.base ?? "") + "/send/townships?county=" + encodeURIComponent(county.value));
       if (!answer.ok) throw new Error(answer.status);
       const only = list.value === "county";
       list.innerHTML = await answer.text(); // escaped by the server

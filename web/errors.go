@@ -54,9 +54,10 @@ func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 // answer writes a page of one heading and one paragraph.
 func (s *server) answer(w http.ResponseWriter, r *http.Request, status int, key string, args ...any) {
 	w.Header().Set("Cache-Control", "no-store")
-	p := shell.Page{Lang: s.Lang, About: s.About, Title: s.Lang.Say(key + ".head"), Private: true, Staff: shell.Staff(r)}
-	if err := shell.Render(w, r, status, shell.Notice(p, p.Title, s.Lang.Say(key+".text", args...))); err != nil {
+	lang := s.lang(w, r)
+	p := shell.Page{Lang: lang, About: s.About, Title: lang.Say(key + ".head"), Private: true, Staff: shell.Staff(r)}
+	if err := shell.Render(w, r, status, shell.Notice(p, p.Title, lang.Say(key+".text", args...))); err != nil {
 		s.Log.Error("the page for an error failed", "error", err)
-		http.Error(w, s.Lang.Say("error.500.head"), http.StatusInternalServerError)
+		http.Error(w, lang.Say("error.500.head"), http.StatusInternalServerError)
 	}
 }

@@ -27,9 +27,11 @@ type Sessions interface {
 
 // Options are what a server is made of.
 type Options struct {
-	Lang     *catalog.Lang
-	About    desk.About
-	Routes   []shell.Route // of package open and package office
+	Lang   *catalog.Lang
+	About  desk.About
+	Routes []shell.Route // those that are in one language: the office's
+	// Public makes the pages that are in every language, for one of them.
+	Public   func(*catalog.Lang) []shell.Route
 	Sessions Sessions
 	Today    func() time.Time // the calendar date
 	// Ready tells whether the database answers, for health checks.
@@ -50,28 +52,44 @@ func New(o Options) (http.Handler, error) {
 	s := &server{o}
 	r := chi.NewRouter()
 	r.Use(s.logged, s.recovered, headers, s.sameOrigin)
-	seen := map[string]bool{}
+	all := &routing{r: r, seen: map[string]bool{}}
 	for _, route := range o.Routes {
-		if !route.May.Known() {
-			return nil, fmt.Errorf("route %s %s names no known action", route.Method, route.Path)
+		if err := all.add(route, s.serve(route)); err != nil {
+			return nil, err
 		}
-		at := route.Method + " " + route.Path
-		if seen[at] {
-			return nil, fmt.Errorf("route %s stands twice", at)
-		}
-		seen[at] = true
-		h := s.serve(route)
-		r.Method(route.Method, route.Path, h)
-		if route.Method == http.MethodGet && !seen[http.MethodHead+" "+route.Path] {
-			seen[http.MethodHead+" "+route.Path] = true
-			r.Method(http.MethodHead, route.Path, h)
-		}
+	}
+	if err := s.addPublic(all); err != nil {
+		return nil, err
 	}
 	r.Method(http.MethodGet, "/static/*", static.Handler())
 	r.Get("/healthz", s.health)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
 	return middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json")(r), nil
+}
+
+// routing refuses what would leave an address without a policy, or with two
+// meanings.
+type routing struct {
+	r    chi.Router
+	seen map[string]bool
+}
+
+func (a *routing) add(route shell.Route, h http.Handler) error {
+	if !route.May.Known() {
+		return fmt.Errorf("route %s %s names no known action", route.Method, route.Path)
+	}
+	at := route.Method + " " + route.Path
+	if a.seen[at] {
+		return fmt.Errorf("route %s stands twice", at)
+	}
+	a.seen[at] = true
+	a.r.Method(route.Method, route.Path, h)
+	if route.Method == http.MethodGet && !a.seen[http.MethodHead+" "+route.Path] {
+		a.seen[http.MethodHead+" "+route.Path] = true
+		a.r.Method(http.MethodHead, route.Path, h)
+	}
+	return nil
 }
 
 // serve checks a route's policy, runs its handler and answers its error.

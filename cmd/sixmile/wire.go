@@ -16,6 +16,7 @@ import (
 	"sixmile/web"
 	"sixmile/web/office"
 	"sixmile/web/open"
+	"sixmile/web/shell"
 )
 
 // site is what an installation says of itself.
@@ -36,13 +37,18 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	}
 	lang := catalog.English()
 	public := postgres.NewProgram(o.public)
-	grower := open.GrowerRoutes(open.GrowerDeps{
-		Lang: lang, About: about, Today: today, Log: s.Log, Random: rand.Reader, BaseURL: s.BaseURL,
+	grower := open.GrowerDeps{
+		About: about, Today: today, Log: s.Log, Random: rand.Reader, BaseURL: s.BaseURL,
 		Unavailable: postgres.Unavailable,
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
 		Names: postgres.NewPlaceNames(o.public),
-	})
-	maps := open.MapRoutes(open.MapDeps{Lang: lang, About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
+	}
+	maps := open.NewMaps(open.MapDeps{About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
+	pages := func(l *catalog.Lang) []shell.Route {
+		in := grower
+		in.Lang = l
+		return slices.Concat(open.GrowerRoutes(in), maps.Routes(l))
+	}
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
 	program, counter := postgres.NewProgram(o.staff), postgres.NewCounter(o.staff)
 	desk := office.Routes(office.Deps{
@@ -59,7 +65,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		},
 	})
 	return web.New(web.Options{
-		Lang: lang, About: about, Routes: slices.Concat(grower, maps, desk), Sessions: people,
+		Lang: lang, About: about, Routes: desk, Public: pages, Sessions: people,
 		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable,
 	})
 }

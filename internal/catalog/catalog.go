@@ -23,7 +23,7 @@ import (
 	"golang.org/x/text/number"
 )
 
-//go:embed en/*.json
+//go:embed en/*.json es/*.json
 var files embed.FS
 
 // Lang is one language's sentences and its way of writing numbers and dates.
@@ -31,6 +31,11 @@ var files embed.FS
 type Lang struct {
 	tag       language.Tag
 	sentences map[string]sentence
+	// base has the sentences that this language lacks: the office's, which are in
+	// English only. nil for English.
+	base *Lang
+	// prefix is the beginning of addresses in this language.
+	prefix string
 }
 
 // sentence is a fixed text, or its plural forms.
@@ -39,10 +44,17 @@ type sentence struct {
 	forms map[plural.Form]string
 }
 
-var english = mustLoad("en", language.AmericanEnglish)
+var (
+	english = mustLoad("en", language.AmericanEnglish, nil)
+	spanish = mustLoad("es", language.MustParse("es-US"), english)
+)
 
 // English is the American English catalog.
 func English() *Lang { return english }
+
+// Spanish is the catalog in Spanish as growers and farm workers in the United
+// States speak it. What it lacks, which is the office's own, stays English.
+func Spanish() *Lang { return spanish }
 
 // Tag is the language for an HTML lang attribute: "en-US".
 func (l *Lang) Tag() string { return l.tag.String() }
@@ -55,7 +67,7 @@ func (l *Lang) Tag() string { return l.tag.String() }
 // they are (years, codes) pass a string. A missing sentence shows as its key in
 // brackets; the package's test finds it before a reader does.
 func (l *Lang) Say(key string, args ...any) string {
-	s, ok := l.sentences[key]
+	s, l, ok := l.find(key)
 	if !ok {
 		return "[" + key + "]"
 	}
@@ -74,13 +86,24 @@ func (l *Lang) SayOf(area, name string, args ...any) string {
 
 // Has tells whether there is a sentence for key.
 func (l *Lang) Has(key string) bool {
-	_, ok := l.sentences[key]
+	_, _, ok := l.find(key)
 	return ok
+}
+
+// find looks a sentence up, and says whose it is: a borrowed sentence is filled
+// by the rules of its own language.
+func (l *Lang) find(key string) (sentence, *Lang, bool) {
+	for from := l; from != nil; from = from.base {
+		if s, ok := from.sentences[key]; ok {
+			return s, from, true
+		}
+	}
+	return sentence{}, l, false
 }
 
 // Count is the sentence of key in the plural form that n asks for; {n} is n.
 func (l *Lang) Count(key string, n int, args ...any) string {
-	s, ok := l.sentences[key]
+	s, l, ok := l.find(key)
 	if !ok {
 		return "[" + key + "]"
 	}
@@ -132,7 +155,7 @@ func (l *Lang) fill(text string, args []any) string {
 	return strings.NewReplacer(pairs...).Replace(text)
 }
 
-// Keys lists every key, sorted.
+// Keys lists every key of the language's own, sorted.
 func (l *Lang) Keys() []string {
 	keys := make([]string, 0, len(l.sentences))
 	for k := range l.sentences {
@@ -142,12 +165,13 @@ func (l *Lang) Keys() []string {
 	return keys
 }
 
-func mustLoad(dir string, tag language.Tag) *Lang {
+func mustLoad(dir string, tag language.Tag, base *Lang) *Lang {
 	l, err := load(files, dir, tag)
 	if err != nil {
 		// The files are embedded: a broken one is a broken build.
 		panic(err)
 	}
+	l.base = base
 	return l
 }
 

@@ -79,7 +79,7 @@ func (t teller) view(v *gazette.CountyView, office *desk.Office, over bool) (c c
 // countyPage puts the page's words together; the maps are added by the caller.
 func (t teller) countyPage(v countyView) countyPage {
 	p := countyPage{
-		Page: shell.Page{Lang: t.lang, About: t.about, Title: t.county(v.CountyView), Area: "map", Wide: true},
+		Page: shell.Page{Lang: t.lang, About: t.about, Title: t.county(v.CountyView), Area: "map", Wide: true, Address: "/county/" + v.Slug},
 		Head: t.say("county.title", "county", t.county(v.CountyView)),
 		Name: t.county(v.CountyView), Slug: v.Slug, EditionLine: t.editionLine(),
 		How: t.how(v.CountyView), Fall: t.fall(v.CountyView),

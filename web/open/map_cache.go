@@ -11,6 +11,7 @@ import (
 	lru "github.com/hashicorp/golang-lru/v2"
 	"golang.org/x/sync/singleflight"
 
+	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
 	"sixmile/internal/gazette"
 )
@@ -138,6 +139,17 @@ func (s *shelf) read(ctx context.Context, last *reading) (*reading, error) {
 		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
 	}
 	return r, nil
+}
+
+// tongueShelf is the shelf for one language: what it keeps is told apart by it.
+type tongueShelf struct {
+	*shelf
+	lang *catalog.Lang
+}
+
+// sheet is the shelf's, for one language.
+func (s tongueShelf) sheet(r *reading, name string, render func() (*sheet, error)) (*sheet, error) {
+	return s.shelf.sheet(r, s.lang.Key()+" "+name, render)
 }
 
 // sheet finds what was rendered under a name from this reading, or renders it

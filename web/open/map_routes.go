@@ -36,12 +36,20 @@ type MapDeps struct {
 
 type maps struct {
 	MapDeps
-	shelf *shelf
+	shelf tongueShelf
+	room  *pressroom
 }
 
-// MapRoutes are the pages of released maps. Everything they show is rendered
-// once for an edition and kept.
-func MapRoutes(d MapDeps) []shell.Route {
+// MapRoutes are the pages of released maps in one language. Everything they show
+// is rendered once for an edition and kept.
+func MapRoutes(d MapDeps) []shell.Route { return NewMaps(d).Routes(d.Lang) }
+
+// Maps are the pages of released maps in every language: they share what was
+// read, and the press.
+type Maps struct{ maps *maps }
+
+// NewMaps readies the pages; the language is given with Routes.
+func NewMaps(d MapDeps) *Maps {
 	if d.Now == nil {
 		d.Now = time.Now
 	}
@@ -51,7 +59,14 @@ func MapRoutes(d MapDeps) []shell.Route {
 			return time.Date(y, m, day, 0, 0, 0, 0, time.UTC)
 		}
 	}
-	m := &maps{MapDeps: d, shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}
+	return &Maps{&maps{MapDeps: d, room: newPressroom(), shelf: tongueShelf{shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}}}
+}
+
+// Routes are the pages in one language.
+func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
+	in := *all.maps
+	in.Lang, in.shelf.lang = l, l
+	m := &in
 	return append(m.paperRoutes(), []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},

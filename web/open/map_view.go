@@ -38,7 +38,7 @@ type countyRow struct {
 func (t teller) statePage() statePage {
 	s := t.x.State()
 	p := statePage{
-		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true},
+		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true, Address: "/"},
 		Released: t.released(), Head: t.say("map.title"), Lede: t.say("map.lede", "state", t.about.State),
 		EditionLine: t.editionLine(), Caption: t.say("map.table.caption", "state", t.about.State),
 		Short: t.say("map.found.blank"),

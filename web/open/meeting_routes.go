@@ -52,7 +52,7 @@ func (t teller) talkPage(v countyView, list string) talkPage {
 	name := t.county(v.CountyView)
 	p := talkPage{
 		Page: shell.Page{Lang: t.lang, About: t.about, Title: t.say("meeting.talk.title", "county", name), Area: "map",
-			Scripts: []string{"meeting.js"}},
+			Address: "/county/" + v.Slug + "/talk", Scripts: []string{"meeting.js"}},
 		Name: name, Slug: v.Slug, IDs: talk.IDs(some),
 	}
 	in := make(map[string]bool, len(some))

@@ -184,5 +184,5 @@ func (j printJob) newspaper() ([]byte, error) {
 // key names what a job makes, in the memory of its pressroom: everything that the
 // bytes depend on.
 func (j printJob) key(gen int, file string) string {
-	return fmt.Sprintf("%d %s %s %t %s %s", gen, j.v.Slug, file, j.over, j.t.edition().Code, j.c.query(""))
+	return fmt.Sprintf("%d %s %s %s %t %s %s", gen, j.t.lang.Tag(), j.v.Slug, file, j.over, j.t.edition().Code, j.c.query(""))
 }

@@ -44,6 +44,7 @@ func (j printJob) printPage(newest *gazette.Index, drawing string) printPage {
 	name := t.county(j.v)
 	p := printPage{
 		Page: shell.Page{Lang: t.lang, About: t.about, Title: t.say("paper.print.title", "county", name), Area: "map", Wide: true,
+			Address: "/county/" + j.v.Slug + "/print" + j.c.query(newest.Issue.Edition.Code),
 			Scripts: []string{"paper.js"}},
 		Name: name, Slug: j.v.Slug, EditionLine: t.editionLine(), Drawing: drawing, Dark: j.c.theme == press.Dark,
 		Says: t.lang.SayOf("paper.says", j.c.measure.String(), "from", year(t.firstRecent()), "to", t.season()), YearsHref: "/county/" + j.v.Slug + "/years",

@@ -83,9 +83,9 @@ func TestPressroomForgets(t *testing.T) {
 // The reader who comes when too many do is told so in words, and when to come
 // again.
 func TestBusyAnswer(t *testing.T) {
-	p := &paper{maps: &maps{MapDeps: MapDeps{Lang: catalog.English()}}, room: newPressroom()}
+	p := &paper{&maps{MapDeps: MapDeps{Lang: catalog.English()}, room: newPressroom()}}
 	p.Editions = &fakeEditions{issue: func(int) *gazette.Issue { return inventedIssue() }}
-	p.shelf = newShelf(p.Editions, nil, slog.New(slog.DiscardHandler), time.Now)
+	p.shelf = tongueShelf{newShelf(p.Editions, nil, slog.New(slog.DiscardHandler), time.Now), p.Lang}
 	p.Now, p.Today = time.Now, time.Now
 	p.room.line = make(chan struct{}) // nobody may wait
 	r := chi.NewRouter()

@@ -17,14 +17,11 @@ import (
 )
 
 // paper is the pages and files of maps to take along.
-type paper struct {
-	*maps
-	room *pressroom
-}
+type paper struct{ *maps }
 
 // paperRoutes are where a map is put on paper and stepped through the years.
 func (m *maps) paperRoutes() []shell.Route {
-	p := &paper{m, newPressroom()}
+	p := &paper{m}
 	return []shell.Route{
 		{Method: http.MethodGet, Path: "/county/{slug}/print", May: account.Anyone, Handler: p.print},
 		{Method: http.MethodGet, Path: "/county/{slug}/paper/{file}", May: account.Anyone, Handler: p.file},

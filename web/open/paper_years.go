@@ -86,6 +86,7 @@ func (t teller) yearsPage(v *gazette.CountyView, c choice, rounds []gazette.Roun
 	name := t.county(v)
 	p := yearsPage{
 		Page: shell.Page{Lang: t.lang, About: t.about, Title: t.say("paper.years.title", "county", name), Area: "map", Wide: true,
+			Address: "/county/" + v.Slug + "/years" + c.query(t.edition().Code),
 			Scripts: []string{"paper.js"}},
 		Name: name, Slug: v.Slug,
 		PDF:   "/county/" + v.Slug + "/paper/years.pdf" + choice{code: t.edition().Code, paper: sheetPapers[0]}.query(""),

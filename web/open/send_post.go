@@ -76,7 +76,7 @@ func (g *grower) take(w http.ResponseWriter, r *http.Request, f sample.Form, kno
 	if err != nil {
 		return err
 	}
-	view, err := viewReceipt(visit, f, known, g.origin(r))
+	view, err := viewReceipt(visit, f, known, g.origin(r)+g.Lang.Prefix())
 	if err != nil {
 		return err
 	}

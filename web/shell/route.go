@@ -38,8 +38,10 @@ type Page struct {
 	// Area marks the current entry of the navigation: map, send, bags, help, office.
 	Area  string
 	Staff *account.Staff // nil on public pages
-	// Address is the page's own, without what was asked: it marks the current
-	// entry of the office's menu.
+	// Address is the page's own, without a language. In the office it is without
+	// what was asked, and marks the current entry of the menu. On public pages it
+	// leads to the page in other languages; a page that is rendered for one request
+	// need not say it.
 	Address string
 	// Wide lets the content use the whole width, for maps and tables.
 	Wide bool
@@ -62,6 +64,9 @@ func (p Page) Count(key string, n int, args ...any) string { return p.Lang.Count
 // fails half way becomes a clean error.
 func Render(w http.ResponseWriter, r *http.Request, status int, c templ.Component) error {
 	var buf bytes.Buffer
+	if t, ok := r.Context().Value(tongueKey{}).(tongue); ok {
+		c = inTongue(t.lang, c) // for what stands in no frame
+	}
 	if err := c.Render(r.Context(), &buf); err != nil {
 		return err
 	}
@@ -76,6 +81,9 @@ func Render(w http.ResponseWriter, r *http.Request, status int, c templ.Componen
 	}
 	return nil
 }
+
+// Frame is the whole document around a page's content.
+func Frame(p Page) templ.Component { return inTongue(p.Lang, frame(p)) }
 
 type staffKey struct{}
 
