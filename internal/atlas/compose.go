@@ -16,10 +16,14 @@ func ComposeCounty(c County, p Paper) Scene {
 // ComposeState lays out a state map on a paper: its counties carry their names
 // where a county map carries codes.
 func ComposeState(s State, p Paper) Scene {
-	return compose(subject{
+	m := subject{
 		Imprint: s.Imprint, areas: s.Counties, outline: s.Outline,
 		neighbors: s.Neighbors, water: s.Water, ridge: s.Ridge, towns: s.Towns, names: true,
-	}, p)
+	}
+	if len(s.Townships) > 0 {
+		m.areas, m.joined, m.over, m.names = s.Townships, s.Joined, s.Counties, false
+	}
+	return compose(m, p)
 }
 
 // subject is what both kinds of map have in common.
@@ -32,7 +36,8 @@ type subject struct {
 	water     []Line
 	ridge     Shape
 	towns     []Town
-	names     bool // labels are names of places rather than codes
+	over      []Area // outlined and named over the areas
+	names     bool   // labels are names of places rather than codes
 }
 
 // builder composes one scene.
@@ -48,6 +53,7 @@ type builder struct {
 	noNotes  bool      // nor for notes on what is beside the scale
 	codeFace Face
 	codeSize Unit
+	named    []Box // covered by the names of what is outlined over the areas
 	river    []Box // along rivers, which labels avoid when they can
 	texts    []Box // covered by text and symbols
 	furrows  []Box // covered by furrows of the map
@@ -124,6 +130,7 @@ func (b *builder) drawMap(frame Box) {
 			b.texts = append(b.texts, a.code.Bounds())
 		}
 	}
+	over := b.overNames(frame)
 	var marks []Item
 	marks = append(marks, b.joinedGroups(areas)...)
 	marks = append(marks, b.placeGroups(areas, symbols)...)
@@ -144,6 +151,8 @@ func (b *builder) drawMap(frame Box) {
 	b.layer("ridge", ridge)
 	b.layer("water", b.waterItems(frame))
 	b.items = append(b.items, marks...)
+	b.layer("over", b.overLines())
+	b.layer("over-names", over)
 	if outline != nil {
 		b.layer("outline", []Item{Path{Key: b.prefix + "o", Rings: outline, Stroke: Paint{Role: Boundary}, Width: 55, Round: true}})
 	}
@@ -188,6 +197,7 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 	for _, a := range areas {
 		items := []Item{Path{Key: a.key, Rings: a.fig.rings, Stroke: Paint{Role: Hairline}, Width: 18}}
 		avoid := make([]Box, 0, 1+len(symbols))
+		avoid = append(avoid, within(b.named, a.fig.box)...)
 		if a.has {
 			avoid = append(avoid, a.code.Bounds().grow(25))
 		}
@@ -217,6 +227,7 @@ func (b *builder) joinedGroups(areas []placed) []Item {
 		var own []*figure
 		var codes []Box
 		var cells []*figure
+		codes = append(codes, b.named...)
 		for _, a := range areas {
 			if a.has {
 				codes = append(codes, a.code.Bounds().grow(25))

@@ -173,10 +173,13 @@ type County struct {
 	Towns     []Town
 }
 
-// State is the map of a state by counties.
+// State is the map of a state by counties, or by townships where it has any: then
+// the counties are outlined over them and named.
 type State struct {
 	Imprint
 	Counties  []Area
+	Townships []Area
+	Joined    []Joined // of townships
 	Outline   Shape
 	Neighbors []Area
 	Water     []Line

@@ -18,6 +18,9 @@ func fillOf(m Mark) Paint {
 	}
 }
 
+// Fill is the paint of a place with the mark.
+func (m Mark) Fill() Paint { return fillOf(m) }
+
 // on returns the paint of a role that lies on the given fill.
 func on(role Role, fill Paint) Paint {
 	if fill.Role == Amount {

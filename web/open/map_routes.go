@@ -97,16 +97,22 @@ func (m *maps) state(w http.ResponseWriter, r *http.Request) error {
 		// No boundaries are loaded yet: there is nothing to draw, and nothing
 		// wrong either.
 		t = teller{lang: m.Lang, about: m.About, x: blankIndex}
-		return shell.Render(w, r, http.StatusOK, stateTempl(t.statePage()))
+		return shell.Render(w, r, http.StatusOK, stateTempl(t.statePage(pickedState{of: t.x.State()}, stateChoice{})))
 	}
 	if err != nil {
 		return err
 	}
-	s, err := m.shelf.sheet(now, "state", func() (*sheet, error) {
-		p := t.statePage()
-		var err error
-		p.Wide, p.Narrow, err = t.both(t.stateScene)
+	c, err := readStateChoice(r.URL.Query())
+	if err != nil {
+		return err
+	}
+	s, err := m.shelf.sheet(now, "state"+c.query(), func() (*sheet, error) {
+		figures, err := t.pickState(c.measure)
 		if err != nil {
+			return nil, err
+		}
+		p := t.statePage(figures, c)
+		if p.Wide, p.Narrow, err = t.both(t.stateScene(figures, c)); err != nil {
 			return nil, err
 		}
 		return page(now.issue.Edition, stateTempl(p))
@@ -177,7 +183,15 @@ func (m *maps) stateSVG(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return m.file(w, r, now, t, "state", t.stateScene)
+	c, err := readStateChoice(r.URL.Query())
+	if err != nil {
+		return err
+	}
+	figures, err := t.pickState(c.measure)
+	if err != nil {
+		return err
+	}
+	return m.file(w, r, now, t, "state"+c.query(), t.stateScene(figures, c))
 }
 
 func (m *maps) countySVG(w http.ResponseWriter, r *http.Request) error {

@@ -25,24 +25,6 @@ var (
 	narrowDrawing = drawing{paper: atlas.Phone, prefix: "n-"}
 )
 
-// stateScene composes the map of all counties.
-func (t teller) stateScene(d drawing) atlas.Scene {
-	s := t.x.State()
-	desc := t.say("map.desc.blank", "state", t.about.State)
-	if s.HasFigures() {
-		desc = t.say("map.desc", "state", t.about.State, "found", s.FoundIn, "counties", s.WithFigures)
-	}
-	im := t.imprint(t.say("map.heading", "state", t.about.State), t.say("map.subtitle"), s.Summary,
-		t.words(t.say("legend.head.state"), desc))
-	m := t.x.StateMap(im, gazette.Captions{County: func(v *gazette.CountyView) (string, string) {
-		return t.countyTitle(v), d.link("/county/" + v.Slug)
-	}})
-	if d.paper == atlas.Phone {
-		m.Towns = nil // the counties' own names need the room
-	}
-	return atlas.ComposeState(m, d.paper)
-}
-
 // countyScene composes the map of one county.
 func (t teller) countyScene(v *gazette.CountyView, d drawing) atlas.Scene {
 	desc := t.say("county.desc.blank", "county", t.county(v))
@@ -88,13 +70,6 @@ func (t teller) paint(s atlas.Scene, d drawing) (string, error) {
 
 func (t teller) county(v *gazette.CountyView) string { return t.say("county.name", "name", v.Name) }
 
-func (t teller) countyTitle(v *gazette.CountyView) string {
-	if !v.HasFigures() {
-		return t.say("map.area.blank", "place", t.county(v))
-	}
-	return t.lang.Count("map.area.county", v.Samples, "place", t.county(v), "level", t.level(v.Level))
-}
-
 func (t teller) areaTitle(a *gazette.TownshipView) string {
 	switch {
 	case a.HasFigures():
@@ -134,6 +109,8 @@ func chipOf(m atlas.Mark) chip {
 	switch m.Standing {
 	case atlas.NoFigures:
 		return chip{fill: press.Color.Color(atlas.Paint{Role: atlas.Blank})}
+	case atlas.Measured, atlas.Earlier:
+		return chip{fill: press.Color.Color(m.Fill())}
 	case atlas.Recalled:
 		return chip{fill: press.Color.Color(atlas.Paint{Role: atlas.Blank}), line: press.Color.Color(atlas.Paint{Role: atlas.OnLevel}), letter: "r"}
 	}

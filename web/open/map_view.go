@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"sixmile/internal/atlas"
 	"sixmile/internal/gazette"
 	"sixmile/web/shell"
 )
@@ -21,6 +22,18 @@ type statePage struct {
 	Rows         []countyRow // by name
 	Total        countyRow
 	How          []string
+
+	Measures, Divisions []mapPick // what can be chosen
+	Figure              string // the measure's name, over its column
+	Says                string // what a place on the map shows
+	ByTownship          bool
+	Query               string // of the choice, for the files
+}
+
+// mapPick is something to choose.
+type mapPick struct {
+	Name, Href string
+	Chosen     bool
 }
 
 // countyRow is a line of the table of counties.
@@ -35,7 +48,7 @@ type countyRow struct {
 }
 
 // statePage puts the page's words together; the maps are added by the caller.
-func (t teller) statePage() statePage {
+func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 	s := t.x.State()
 	p := statePage{
 		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true, Address: "/"},
@@ -52,24 +65,57 @@ func (t teller) statePage() statePage {
 		p.Short = t.lang.Count("map.found", s.WithFigures, "found", s.FoundIn, "townships", s.WithFinds, "shown", s.Shown)
 	}
 	all := 0
-	for _, v := range s.Counties {
+	for i, v := range s.Counties {
 		all += len(v.Areas)
-		r := t.countyRow(v.Summary, v.Shown, v.WithFinds, len(v.Areas))
+		r := t.countyRow(v.Summary, t.countyFigure(figures.counties[i]), v.Shown, v.WithFinds, len(v.Areas))
 		r.Name, r.Slug = t.county(v), v.Slug
 		p.Rows = append(p.Rows, r)
 	}
 	slices.SortStableFunc(p.Rows, func(a, b countyRow) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Slug, b.Slug)) })
-	p.Total = t.countyRow(s.Summary, s.Shown, s.WithFinds, all)
+	p.Total = t.countyRow(s.Summary, t.figure(c.measure, figures.of.Summary), s.Shown, s.WithFinds, all)
 	p.Total.Name = t.say("map.row.all")
+	t.choices(&p, c)
 	return p
 }
 
-func (t teller) countyRow(s gazette.Summary, shown, found, all int) countyRow {
-	r := countyRow{Chip: t.chip(s.Level), Level: t.say("map.blank"), HasFigures: s.HasFigures(),
+// choices are the links to every other map of the state.
+func (t teller) choices(p *statePage, c stateChoice) {
+	p.Figure, p.ByTownship, p.Query = t.lang.SayOf("paper.measure", c.measure.String()), c.townships, c.query()
+	p.Says = t.lang.SayOf("state.says", c.measure.String(), "from", year(t.firstRecent()), "to", t.season())
+	for _, m := range atlas.Measures() {
+		to := stateChoice{measure: m, townships: c.townships}
+		p.Measures = append(p.Measures, mapPick{t.lang.SayOf("paper.measure", m.String()), "/" + to.query(), m == c.measure})
+	}
+	for _, townships := range []bool{false, true} {
+		name := t.say("state.by.counties")
+		if townships {
+			name = t.say("state.by.townships")
+		}
+		to := stateChoice{measure: c.measure, townships: townships}
+		p.Divisions = append(p.Divisions, mapPick{name, "/" + to.query(), townships == c.townships})
+	}
+}
+
+// countyRow has the figure that the map shows first.
+func (t teller) countyRow(s gazette.Summary, f figure, shown, found, all int) countyRow {
+	r := countyRow{Chip: chipOf(f.mark), Level: t.say("map.blank"), HasFigures: s.HasFigures(),
 		Shown: t.say("map.shown", "shown", shown, "all", all)}
 	if r.HasFigures {
-		r.Level, r.Found = t.level(s.Level), t.lang.Number(found)
+		r.Level, r.Found = t.figureName(f), t.lang.Number(found)
 		r.Bags, r.Finds = t.lang.Number(s.Samples), t.lang.Number(s.Finds)
 	}
 	return r
+}
+
+// figureName is what a mark says, in a few words.
+func (t teller) figureName(f figure) string {
+	switch {
+	case f.mark.Standing == atlas.Earlier:
+		return t.say("paper.legend.same")
+	case f.value != "":
+		return f.value
+	case f.mark.Standing == atlas.Unconfirmed && f.level == (gazette.Level{}):
+		return t.say("paper.legend.unsure.note")
+	}
+	return t.level(f.level)
 }

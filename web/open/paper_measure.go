@@ -25,23 +25,16 @@ type picked struct {
 // pick chooses the tranches that a measure is of, and sums them up.
 func (t teller) pick(v *gazette.CountyView, m atlas.Measure) (picked, error) {
 	p := picked{measure: m, all: v, of: v}
-	issue := *t.x.Issue
-	issue.Tranches, issue.Falls = edition.OfCounty(issue.Tranches, v.ID), nil
-	switch m {
-	case atlas.RecentHighest:
-		issue.Tranches = edition.Since(issue.Tranches, t.firstRecent())
-	case atlas.NewFigures:
-		issue.Tranches = slices.DeleteFunc(issue.Tranches, func(tr edition.Tranche) bool { return tr.Edition != issue.Edition.Number })
-		s, ok, err := t.x.Since(v)
-		if err != nil {
+	issue, ok := t.measured(m, *t.x.Issue)
+	if !ok {
+		return p, nil
+	}
+	issue.Tranches = edition.OfCounty(issue.Tranches, v.ID)
+	if m == atlas.NewFigures {
+		var err error
+		if p.first, err = t.firstFinds(v); err != nil {
 			return p, err
 		}
-		p.first = map[int]bool{}
-		for _, a := range s.FirstFinds {
-			p.first[int(a.ID)] = ok
-		}
-	default:
-		return p, nil
 	}
 	x, err := gazette.NewIndex(&issue)
 	if err != nil {

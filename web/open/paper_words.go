@@ -58,12 +58,19 @@ func (t teller) paperBars(v *gazette.CountyView) []atlas.Bar {
 
 // measureWords are the sentences beside a map by a measure.
 func (t teller) measureWords(p picked) atlas.Words {
-	w := t.words(t.lang.SayOf("paper.legend", p.measure.String(), "from", year(t.firstRecent()), "to", t.season()), t.paperDesc(p))
+	head := t.lang.SayOf("paper.legend", p.measure.String(), "from", year(t.firstRecent()), "to", t.season())
+	return t.wordsOf(p.measure, head, t.paperDesc(p), p.unsure())
+}
+
+// wordsOf are the sentences beside any map by a measure; unsure says that a place
+// has figures and no share.
+func (t teller) wordsOf(m atlas.Measure, head, desc string, unsure bool) atlas.Words {
+	w := t.words(head, desc)
 	w.BarsHead = t.say("paper.bars")
-	if p.measure.Steps() != nil {
-		w.Legend = t.amountRows(p, w.Legend)
+	if m.Steps() != nil {
+		w.Legend = t.amountRows(m, unsure, w.Legend)
 	}
-	switch p.measure {
+	switch m {
 	case atlas.RecentHighest:
 		w.Legend = append(w.Legend, atlas.LegendRow{Mark: atlas.Mark{Standing: atlas.Earlier},
 			Name: t.say("paper.legend.older"), Note: t.say("paper.legend.older.note", "from", year(t.firstRecent()))})
@@ -78,14 +85,14 @@ func (t teller) measureWords(p picked) atlas.Words {
 
 // amountRows is the legend of a measure that is a number: its steps, and those
 // of the rows given that explain what else such a map has.
-func (t teller) amountRows(p picked, rows []atlas.LegendRow) []atlas.LegendRow {
+func (t teller) amountRows(m atlas.Measure, unsure bool, rows []atlas.LegendRow) []atlas.LegendRow {
 	value := func(n int) string {
-		if p.measure == atlas.ShareFound {
+		if m == atlas.ShareFound {
 			return t.say("paper.percent", "n", n)
 		}
 		return t.lang.Number(n)
 	}
-	steps := p.measure.Steps()
+	steps := m.Steps()
 	var out []atlas.LegendRow
 	for _, s := range steps {
 		name := t.say("paper.step", "from", value(s.From), "to", value(s.To))
@@ -97,8 +104,6 @@ func (t teller) amountRows(p picked, rows []atlas.LegendRow) []atlas.LegendRow {
 		}
 		out = append(out, atlas.LegendRow{Mark: s.Mark, Name: name, Value: value(s.From)})
 	}
-	unsure := slices.ContainsFunc(p.of.Areas, func(a gazette.TownshipView) bool { return a.HasFigures() && a.Judged() == 0 }) ||
-		slices.ContainsFunc(p.of.Joined, func(j gazette.JoinedView) bool { return j.Judged() == 0 })
 	for _, r := range rows {
 		switch {
 		case r.Joined:
@@ -106,12 +111,19 @@ func (t teller) amountRows(p picked, rows []atlas.LegendRow) []atlas.LegendRow {
 			out = append(out, r)
 		case r.Mark.Standing == atlas.NoFigures, r.Mark.Standing == atlas.Recalled:
 			out = append(out, r)
-		case r.Mark.Standing == atlas.Unconfirmed && unsure && p.measure == atlas.ShareFound:
+		case r.Mark.Standing == atlas.Unconfirmed && unsure && m == atlas.ShareFound:
 			r.Note = t.say("paper.legend.unsure.note")
 			out = append(out, r)
 		}
 	}
 	return out
+}
+
+// unsure tells whether a place has figures and no share: all its bags are
+// unconfirmed.
+func (p picked) unsure() bool {
+	return slices.ContainsFunc(p.of.Areas, func(a gazette.TownshipView) bool { return a.HasFigures() && a.Judged() == 0 }) ||
+		slices.ContainsFunc(p.of.Joined, func(j gazette.JoinedView) bool { return j.Judged() == 0 })
 }
 
 // paperDesc is the sentence that says what the map shows.

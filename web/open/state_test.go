@@ -1,0 +1,89 @@
+package open
+
+import (
+	"bytes"
+	"image/png"
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/PuerkitoBio/goquery"
+	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/atlas"
+)
+
+// Every choice of the state's map is a page of its own, which leads to all others,
+// and its drawing shows what its table says.
+func TestEveryMapOfTheState(t *testing.T) {
+	site := newSite(inventedIssue())
+	for _, m := range atlas.Measures() {
+		for _, townships := range []bool{false, true} {
+			c := stateChoice{measure: m, townships: townships}
+			t.Run(c.query(), func(t *testing.T) {
+				d := site.dom(t, "/"+c.query())
+				clean(t, d)
+				require.NotContains(t, d.Text(), "[state.", "a sentence is missing")
+				require.NotContains(t, d.Text(), "[paper.", "a sentence is missing")
+				require.Equal(t, 2, d.Find(".picks a[aria-current]").Length())
+				require.Equal(t, len(atlas.Measures())+2, d.Find(".picks a").Length())
+			})
+		}
+	}
+}
+
+// By townships every place of every county stands on the map, with the mark that
+// its own county's map has, and leads to its county's page.
+func TestStateByTownships(t *testing.T) {
+	issue := inventedIssue()
+	site := newSite(issue)
+	d := site.dom(t, "/?by=townships")
+	marks := map[string]string{}
+	d.Find(`.map-wide [data-place]`).Each(func(_ int, s *goquery.Selection) {
+		marks[s.AttrOr("data-place", "")] = s.AttrOr("data-mark", "")
+	})
+	n := 0
+	for _, c := range issue.Counties {
+		site.dom(t, "/county/"+c.Slug).Find(`.map-wide [data-place]`).Each(func(_ int, s *goquery.Selection) {
+			n++
+			id := s.AttrOr("data-place", "")
+			require.Equal(t, s.AttrOr("data-mark", ""), marks[id], "place %s of %s", id, c.Name)
+		})
+	}
+	require.Equal(t, n, len(marks))
+	require.NotZero(t, d.Find(`.map-wide a[href^="/county/"]`).Length())
+	for _, c := range issue.Counties {
+		require.Contains(t, text(d.Find(".map-wide")), c.Name, "the counties are named")
+	}
+}
+
+// Shares are those of the table: bags with eggs of those sure either way.
+func TestStateByShare(t *testing.T) {
+	d := newSite(inventedIssue()).dom(t, "/?show=share")
+	d.Find("table.figures tbody tr").Each(func(_ int, tr *goquery.Selection) {
+		cell := text(tr.Find("td.level"))
+		finds := text(tr.Find("td").Last())
+		if finds == "–" {
+			require.Equal(t, "no figures yet", cell)
+			return
+		}
+		require.True(t, strings.HasSuffix(cell, "%") || cell == "no bag is sure either way", cell)
+		if strings.HasSuffix(cell, "%") {
+			require.Contains(t, text(d.Find(".map-wide")), cell, "on the map too")
+		}
+	})
+}
+
+func TestStateFiles(t *testing.T) {
+	site := newSite(inventedIssue())
+	pdf := site.get("/map.pdf?by=townships")
+	require.Equal(t, "application/pdf", pdf.Header().Get("Content-Type"))
+	require.True(t, bytes.HasPrefix(pdf.Body.Bytes(), []byte("%PDF")))
+	img, err := png.Decode(site.get("/map.png?show=share").Body)
+	require.NoError(t, err)
+	require.Equal(t, 1920, img.Bounds().Dx())
+	require.Equal(t, 1080, img.Bounds().Dy())
+	for _, path := range []string{"/?show=treasure", "/?by=farm", "/map.pdf?by=farm", "/map.png?show=<script>"} {
+		require.Equal(t, http.StatusNotFound, site.get(strings.ReplaceAll(path, "<", "%3C")).Code, path)
+	}
+}
