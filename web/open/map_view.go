@@ -24,8 +24,8 @@ type statePage struct {
 	How          []string
 
 	Measures, Divisions []mapPick // what can be chosen
-	Figure              string // the measure's name, over its column
-	Says                string // what a place on the map shows
+	Figure              string    // the measure's name, over its column
+	Says                string    // what a place on the map shows
 	ByTownship          bool
 	Query               string // of the choice, for the files
 }
@@ -51,7 +51,7 @@ type countyRow struct {
 func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 	s := t.x.State()
 	p := statePage{
-		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true, Address: "/"},
+		Page:     shell.Page{Lang: t.lang, About: t.about, Title: t.say("map.title"), Area: "map", Wide: true, Address: "/" + c.query()},
 		Released: t.released(), Head: t.say("map.title"), Lede: t.say("map.lede", "state", t.about.State),
 		EditionLine: t.editionLine(), Caption: t.say("map.table.caption", "state", t.about.State),
 		Short: t.say("map.found.blank"),

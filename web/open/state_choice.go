@@ -12,8 +12,8 @@ import (
 // stateChoice is what somebody wants to see of the state. Both parts are of a
 // short list, so there are only so many choices, and each has one address.
 type stateChoice struct {
-	measure    atlas.Measure
-	townships  bool // drawn by townships instead of counties
+	measure   atlas.Measure
+	townships bool // drawn by townships instead of counties
 }
 
 // readStateChoice reads an address's question; what is on no list is

@@ -49,7 +49,7 @@ func (p *paper) stateFile(w http.ResponseWriter, r *http.Request, kind, ext stri
 	if err != nil {
 		return err
 	}
-	s, err := p.room.file(r.Context(), fmt.Sprintf("%d state %s %s", now.gen, ext, c.query()), func() (*sheet, error) {
+	s, err := p.room.file(r.Context(), fmt.Sprintf("%d state %s %s %s", now.gen, t.lang.Key(), ext, c.query()), func() (*sheet, error) {
 		figures, err := t.pickState(c.measure)
 		if err != nil {
 			return nil, err
