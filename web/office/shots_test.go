@@ -150,7 +150,9 @@ func (b *browser) walk(t *testing.T, w *world, base string) {
 	w.lab.bags[c] = desk.LabBag{Code: c, State: bag.SoilIn, HasForm: true}
 	b.do(t, chromedp.Navigate(base+"/office/count"))
 	b.typed(t, "#find", c.String()+kb.Enter)
-	b.typed(t, "#eggs1", "42")
+	b.typed(t, "#eggs1", "40")
+	b.typed(t, "#eggs1", "+ +-") // tally
+	require.Equal(t, "42", b.value(t, "#eggs1"))
 	b.do(t, chromedp.WaitVisible(".density"))
 	require.Contains(t, b.text(t, "#reading"), "2,100")
 	b.shot(t, "count")
