@@ -19,9 +19,9 @@
   // Keeping tally with the eye at the microscope: plus or the space bar adds an
   // egg, minus takes one back. Typed totals work as ever.
   for (const field of document.querySelectorAll("input[data-tally]")) {
-    field.addEventListener("keydown", (event) => {
-      const step = { "+": 1, " ": 1, "-": -1 }[event.key];
-      if (!step || event.ctrlKey || event.altKey || event.metaKey || !/^\d*$/.test(field.value)) return;
+    field.addEventListener("beforeinput", (event) => {
+      const step = { "+": 1, " ": 1, "-": -1 }[event.data];
+      if (!step || !/^\d*$/.test(field.value)) return;
       event.preventDefault();
       field.value = Math.max(0, Number(field.value) + step);
       field.dispatchEvent(new Event("input", { bubbles: true }));
