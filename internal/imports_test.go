@@ -33,6 +33,7 @@ var mayImport = map[string]string{
 	"internal/bag":       "internal/fault",
 	"internal/assay":     "internal/fault internal/stat",
 	"internal/virulence": "internal/stat internal/assay",
+	"internal/money":     "internal/fault internal/stat",
 	"internal/tray":      "internal/bag",
 	"internal/sample":    "internal/fault internal/stat internal/place internal/bag internal/assay",
 	"internal/tabular":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample",
@@ -55,7 +56,7 @@ var mayImport = map[string]string{
 	"internal/atlas/fixture": "internal/atlas", // invented maps for tests
 	"internal/catalog":       "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
 	"internal/account":       "internal/fault internal/place",
-	"internal/desk":          "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/edition",
+	"internal/desk":          "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/edition",
 
 	// An edition as its readers get it.
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
@@ -68,13 +69,13 @@ var mayImport = map[string]string{
 	"internal/geofile": "internal/fault internal/place",
 	"internal/outline": "",
 	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/catalog static/fonts",
-	"internal/demo": "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
+	"internal/demo": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
 		"internal/account internal/desk internal/geofile",
 
 	// The database.
 	"internal/cluster": "",
-	"internal/postgres": "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/edition/attack internal/audit " +
-		"internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations",
+	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/edition/attack internal/audit " +
+		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations",
 	"internal/postgres/pgtest":    "internal/cluster internal/postgres",
 	"internal/postgres/yardstick": "internal/postgres", // what releases are measured against
 
@@ -90,7 +91,7 @@ var mayImport = map[string]string{
 	"cmd/measure": "*",
 }
 
-const pages = "internal/fault internal/stat internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
+const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
 	"internal/edge internal/plan internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
