@@ -106,6 +106,7 @@ var onlyIn = map[string][]string{
 	"internal/postgres/pgtest":       nil,
 	"internal/atlas/fixture":         nil,
 
+	"github.com/prometheus":    {"web"},
 	"database/sql":             {"internal/postgres", "internal/geofile"}, // a GeoPackage is a database in a file
 	"modernc.org/sqlite":       {"internal/geofile"},
 	"github.com/jackc/pgx":     {"internal/postgres", "internal/cluster", "internal/postgres/pgtest", "internal/postgres/yardstick"},

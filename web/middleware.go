@@ -49,6 +49,9 @@ func (s *server) logged(next http.Handler) http.Handler {
 		start := time.Now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		next.ServeHTTP(ww, r)
+		if s.Watch != nil {
+			s.Watch(pattern(r), ww.Status(), time.Since(start))
+		}
 		s.Log.Debug("request", "method", r.Method, "route", pattern(r), "status", ww.Status(),
 			"bytes", ww.BytesWritten(), "ms", time.Since(start).Milliseconds())
 	})

@@ -39,10 +39,21 @@ type Options struct {
 	Log   *slog.Logger
 	// Unavailable recognizes the errors of a database that cannot be reached.
 	Unavailable func(error) bool
+	// Watch is told of every answer: the registered route, never the address. Nil:
+	// nobody counts.
+	Watch func(route string, status int, took time.Duration)
 }
 
 // maxBody bounds what a form may send; a route that takes files says how much.
 const maxBody = 1 << 20
+
+// How long a request may wait for the database before it is answered that the
+// database is away: under the server's write timeout. The office releases and
+// takes in files.
+const (
+	patience       = 20 * time.Second
+	officePatience = 100 * time.Second
+)
 
 type server struct{ Options }
 
@@ -62,7 +73,9 @@ func New(o Options) (http.Handler, error) {
 		return nil, err
 	}
 	r.Method(http.MethodGet, "/static/*", static.Handler())
-	r.Get("/healthz", s.health)
+	r.Get("/livez", live)
+	r.Get("/readyz", s.ready)
+	r.Get("/healthz", s.ready)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
 	return middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json")(r), nil
@@ -98,7 +111,14 @@ func (s *server) serve(route shell.Route) http.Handler {
 	if route.MaxBody > 0 {
 		most = route.MaxBody
 	}
+	wait := patience
+	if route.May != account.Anyone {
+		wait = officePatience
+	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ctx, cancel := context.WithTimeout(r.Context(), wait)
+		defer cancel()
+		r = r.WithContext(ctx)
 		r.Body = http.MaxBytesReader(w, r.Body, most)
 		if route.May != account.Anyone {
 			w.Header().Set("Cache-Control", "no-store")
@@ -135,16 +155,4 @@ func toSignIn(w http.ResponseWriter, r *http.Request) {
 		next += "?to=" + r.URL.EscapedPath()
 	}
 	http.Redirect(w, r, next, http.StatusSeeOther)
-}
-
-func (s *server) health(w http.ResponseWriter, r *http.Request) {
-	ctx, cancel := context.WithTimeout(r.Context(), 2*time.Second)
-	defer cancel()
-	w.Header().Set("Cache-Control", "no-store")
-	if err := s.Ready(ctx); err != nil {
-		s.Log.Warn("health", "error", err)
-		http.Error(w, "the database does not answer", http.StatusServiceUnavailable)
-		return
-	}
-	fmt.Fprintln(w, "ready")
 }

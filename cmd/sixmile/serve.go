@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"log"
 	"log/slog"
 	"net"
 	"net/http"
@@ -22,17 +23,23 @@ type serveCommand struct {
 	BaseURL string `help:"Address that people use, printed in QR codes and answer links; what the browser asked for where it is not given." env:"SIXMILE_BASE_URL" placeholder:"https://HOST"`
 	Secure  bool   `help:"The site is reached over https, perhaps through a proxy: cookies say so." env:"SIXMILE_SECURE"`
 	Verbose bool   `help:"Log a line a request: its kind, never its address or who asked." short:"v"`
+	operations
 }
 
 // Run serves until it is told to stop.
 func (s serveCommand) Run(ctx context.Context, c console) error {
 	return s.with(ctx, c, func(o *opened) error {
-		log := logger(c.err, s.Verbose)
-		h, err := handler(ctx, o, site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: log})
+		log := s.logger(c.err, s.Verbose)
+		at := site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: log, Only: s.Only}
+		closeAll, err := s.begin(ctx, c, o, &at)
 		if err != nil {
 			return err
 		}
-		go unlinkDaily(ctx, o.logins.Admin, log)
+		defer closeAll()
+		h, err := handler(ctx, o, at)
+		if err != nil {
+			return err
+		}
 		l, err := net.Listen("tcp", s.Listen)
 		if err != nil {
 			return err
@@ -50,11 +57,16 @@ func logger(w io.Writer, verbose bool) *slog.Logger {
 	return slog.New(slog.NewTextHandler(w, &slog.HandlerOptions{Level: level}))
 }
 
+// readHeaderWithin ends connections that say nothing.
+const readHeaderWithin = 10 * time.Second
+
 // serve answers on l until ctx ends, then lets what is under way finish.
 func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	srv := &http.Server{
-		Handler: h, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 60 * time.Second,
+		Handler: h, ReadHeaderTimeout: readHeaderWithin, ReadTimeout: 60 * time.Second,
 		WriteTimeout: 120 * time.Second, IdleTimeout: 120 * time.Second, MaxHeaderBytes: 32 << 10,
+		// What a stranger sends wrong is no news, and its address is nobody's business.
+		ErrorLog: log.New(io.Discard, "", 0),
 	}
 	failed := make(chan error, 1)
 	go func() { failed <- srv.Serve(l) }()
@@ -79,7 +91,7 @@ type healthCommand struct {
 func (h healthCommand) Run(ctx context.Context, c console) error {
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
-	req, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimRight(h.URL, "/")+"/healthz", nil)
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, strings.TrimRight(h.URL, "/")+"/readyz", nil)
 	if err != nil {
 		return err
 	}

@@ -54,13 +54,20 @@ func seasonList(u desk.Unlinked) string {
 const lookEvery = time.Hour
 
 // unlinkDaily unlinks once a day while the server runs. Several servers on one
-// database do not get in each other's way.
+// database do not get in each other's way. What is forgotten cannot be had back, so
+// it waits for a person where the machine's clock is not to be believed.
 func unlinkDaily(ctx context.Context, adminDSN string, log *slog.Logger) {
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
 	var last time.Time
+	began := time.Now()
 	for {
-		if now := today(); now.After(last) {
+		switch now := today(); {
+		case !now.After(last):
+		case clockJumped(time.Now().Round(0).Sub(began.Round(0)), time.Since(began)):
+			log.Error("the clock jumped by more than a day: nothing is unlinked until the server is started again")
+		case dormant(ctx, adminDSN, now, log):
+		default:
 			done, ran, err := postgres.Unlink(ctx, adminDSN, now, false)
 			switch {
 			case ctx.Err() != nil:
@@ -80,4 +87,29 @@ func unlinkDaily(ctx context.Context, adminDSN string, log *slog.Logger) {
 		case <-tick.C:
 		}
 	}
+}
+
+// clockJumped tells whether the calendar went a day further, or less far, than the
+// time that passed.
+func clockJumped(calendar, passed time.Duration) bool {
+	return (calendar - passed).Abs() > 24*time.Hour
+}
+
+// dormantFor is longer than a program does nothing from one fall to the next.
+const dormantFor = 400 * 24 * time.Hour
+
+// dormant tells that nothing was done in the program for so long that the clock is
+// the likelier one to be wrong. The command unlinks all the same.
+func dormant(ctx context.Context, adminDSN string, now time.Time, log *slog.Logger) bool {
+	newest, err := postgres.NewestDeed(ctx, adminDSN)
+	if err != nil || newest.IsZero() {
+		return false // the unlinking itself will say
+	}
+	gap := now.Sub(newest)
+	if gap <= dormantFor && gap >= -48*time.Hour {
+		return false
+	}
+	log.Error("nothing was done here for more than a year, or the clock is wrong: to unlink all the same run sixmile unlink",
+		"newest", newest.Format(time.DateOnly), "today", now.Format(time.DateOnly))
+	return true
 }

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net/http"
 	"slices"
+	"time"
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
@@ -24,6 +25,17 @@ type site struct {
 	BaseURL string
 	Secure  bool
 	Log     *slog.Logger
+	Only    string         // "public", "office", or both where it is empty
+	Replica *postgres.Pool // where editions are read; nil: from the database itself
+	Watch   func(route string, status int, took time.Duration)
+}
+
+// editions are what the public pages read.
+func (s site) editions(o *opened) open.Editions {
+	if s.Replica != nil {
+		return postgres.NewFollowed(o.public, s.Replica)
+	}
+	return postgres.NewPublished(o.public)
 }
 
 // handler joins stores and pages: the one place where they meet.
@@ -43,7 +55,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
 		Names: postgres.NewPlaceNames(o.public),
 	}
-	maps := open.NewMaps(open.MapDeps{About: about, Editions: postgres.NewPublished(o.public), Offices: public, Log: s.Log, Today: today})
+	maps := open.NewMaps(open.MapDeps{About: about, Editions: s.editions(o), Offices: public, Log: s.Log, Today: today})
 	pages := func(l *catalog.Lang) []shell.Route {
 		in := grower
 		in.Lang = l
@@ -64,9 +76,15 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 			Invites: people, Roster: people, Access: people, House: people,
 		},
 	})
+	if s.Only == "office" {
+		pages = nil
+	}
+	if s.Only == "public" {
+		desk = nil
+	}
 	return web.New(web.Options{
 		Lang: lang, About: about, Routes: desk, Public: pages, Sessions: people,
-		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable,
+		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable, Watch: s.Watch,
 	})
 }
 

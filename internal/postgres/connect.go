@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -18,6 +19,10 @@ type DB interface {
 	CopyFrom(ctx context.Context, table pgx.Identifier, columns []string, src pgx.CopyFromSource) (int64, error)
 }
 
+// connectWithin bounds how long one connection may take to be made: a server that
+// is stopped takes connections and answers none.
+const connectWithin = 5 * time.Second
+
 // Pool is a pool of connections as one of the Logins.
 type Pool = pgxpool.Pool
 
@@ -26,13 +31,7 @@ type Pool = pgxpool.Pool
 // (account.As).
 func Open(ctx context.Context, dsn string) (_ *Pool, err error) {
 	defer wrap(&err, "Open")
-	cfg, err := pgxpool.ParseConfig(dsn)
-	if err != nil {
-		return nil, err
-	}
-	cfg.AfterConnect = registerGeometry
-	cfg.PrepareConn = nameActor
-	pool, err := pgxpool.NewWithConfig(ctx, cfg)
+	pool, err := openLater(ctx, dsn)
 	if err != nil {
 		return nil, err
 	}
@@ -41,6 +40,20 @@ func Open(ctx context.Context, dsn string) (_ *Pool, err error) {
 		return nil, err
 	}
 	return pool, nil
+}
+
+// openLater makes a pool without asking whether the server is there.
+func openLater(ctx context.Context, dsn string) (*Pool, error) {
+	cfg, err := pgxpool.ParseConfig(dsn)
+	if err != nil {
+		return nil, err
+	}
+	if cfg.ConnConfig.ConnectTimeout == 0 {
+		cfg.ConnConfig.ConnectTimeout = connectWithin
+	}
+	cfg.AfterConnect = registerGeometry
+	cfg.PrepareConn = nameActor
+	return pgxpool.NewWithConfig(ctx, cfg)
 }
 
 // inTx runs f in a transaction, committed if f returns nil.

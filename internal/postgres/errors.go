@@ -1,8 +1,13 @@
 package postgres
 
 import (
+	"context"
 	"errors"
 	"fmt"
+	"io"
+	"net"
+	"slices"
+	"syscall"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -24,16 +29,24 @@ func wrap(err *error, call string) {
 }
 
 // Unavailable tells whether err means that the database cannot be reached now,
-// rather than that it refused something.
+// rather than that it refused something. A change that ends so may or may not have
+// been stored: whoever asked must be able to ask again.
 func Unavailable(err error) bool {
 	var connect *pgconn.ConnectError
-	if errors.As(err, &connect) {
+	var network net.Error
+	switch {
+	case err == nil:
+		return false
+	case errors.As(err, &connect), errors.As(err, &network), errors.Is(err, context.DeadlineExceeded),
+		errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, net.ErrClosed),
+		errors.Is(err, syscall.ECONNRESET), errors.Is(err, syscall.EPIPE):
 		return true
 	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) {
-		// 57P01-03: shutting down or starting; 53xxx: no disk, memory or connection left.
-		return pg.Code[:3] == "57P" || pg.Code[:2] == "53" || pg.Code[:2] == "08"
+		// 57P01-03: shutting down or starting; 53xxx: no disk, memory or connection
+		// left; 58xxx: the disk does not read or write; 08xxx: the connection.
+		return pg.Code[:3] == "57P" || slices.Contains([]string{"53", "58", "08"}, pg.Code[:2])
 	}
-	return false
+	return pgconn.SafeToRetry(err) // nothing was sent: the connection was dead already
 }

@@ -46,8 +46,13 @@ func ctxOf(t *testing.T) context.Context {
 // newOffice sets the small program up in a database of its own.
 func newOffice(t *testing.T) *office {
 	t.Helper()
+	return officeOn(t, pgtest.Database(t))
+}
+
+func officeOn(t *testing.T, logins postgres.Logins) *office {
+	t.Helper()
 	ctx := ctxOf(t)
-	o := &office{t: t, logins: pgtest.Database(t), townships: map[place.ID][]place.Place{}}
+	o := &office{t: t, logins: logins, townships: map[place.ID][]place.Place{}}
 	o.staff, o.public = open(t, o.logins.Staff), open(t, o.logins.Public)
 	program := postgres.NewProgram(o.staff)
 	require.NoError(t, program.Found(ctx, desk.About{Name: "Test", State: "Nowhere"}))

@@ -46,6 +46,20 @@ func (l Logins) WithDatabase(name string) (Logins, error) {
 	return out, err
 }
 
+// PublicAt is the public login at a standing copy of this database, whose address
+// is given as its administrator.
+func (l Logins) PublicAt(adminDSN string) (string, error) {
+	there, err := pgx.ParseConfig(adminDSN)
+	if err != nil {
+		return "", err
+	}
+	here, err := pgx.ParseConfig(l.Public)
+	if err != nil {
+		return "", err
+	}
+	return connString(there, here.User, here.Password, there.Database), nil
+}
+
 // roles are the names of one database's roles. Roles belong to the whole
 // server, so each carries its database's name.
 type roles struct{ owner, intake, staff, public string }

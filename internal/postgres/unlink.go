@@ -166,3 +166,17 @@ func (s *Program) SeasonEnds(ctx context.Context) (_ map[int]time.Time, err erro
 	})
 	return out, err
 }
+
+// NewestDeed is the day of the newest line of the trail, the zero time where there
+// is none: no earlier than when somebody last did something here.
+func NewestDeed(ctx context.Context, adminDSN string) (day time.Time, err error) {
+	defer wrap(&err, "NewestDeed")
+	var newest *time.Time
+	err = once(ctx, adminDSN, func(c *pgx.Conn) error {
+		return c.QueryRow(ctx, `SELECT max(day) FROM priv.trail`).Scan(&newest)
+	})
+	if newest != nil {
+		day = *newest
+	}
+	return day, err
+}

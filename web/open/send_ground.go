@@ -3,6 +3,7 @@ package open
 import (
 	"cmp"
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"sync"
@@ -87,6 +88,9 @@ func digits(s string) int {
 // before it asks again: they change once a year.
 const groundAge = 10 * time.Second
 
+// groundPatience is how long a form waits for them where it knows older ones.
+const groundPatience = 3 * time.Second
+
 // knownGround remembers the ground for a while: the form then needs no
 // database to be shown again while the database is away.
 type knownGround struct {
@@ -105,11 +109,19 @@ func (k *knownGround) get(ctx context.Context) (*ground, error) {
 	if k.last != nil && k.now().Sub(k.read) < groundAge {
 		return k.last, nil
 	}
+	if k.last != nil {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithTimeout(ctx, groundPatience)
+		defer cancel()
+	}
 	g, err := k.load(ctx)
 	switch {
 	case err == nil && len(g.counties) > 0:
 		k.last, k.read = g, k.now()
 	case err != nil && k.last != nil && k.unavailable(err):
+		if errors.Is(err, context.DeadlineExceeded) {
+			k.read = k.now() // not asked for with every form: each would wait
+		}
 		return k.last, nil
 	}
 	return g, err
