@@ -47,7 +47,7 @@ var mayImport = map[string]string{
 
 	// Where it is heading.
 	"internal/edge":      "internal/fault internal/stat internal/place internal/assay internal/edition",
-	"internal/plan":      "internal/fault internal/stat internal/place internal/assay internal/edition",
+	"internal/plan":      "internal/fault internal/stat internal/place", // nothing that holds a sample
 	"internal/lookahead": "internal/fault internal/stat internal/assay",
 	"internal/world":     "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/lookahead",
 
