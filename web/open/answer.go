@@ -1,7 +1,9 @@
 package open
 
 import (
+	"context"
 	"net/http"
+	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -25,6 +27,13 @@ func (g *grower) answer(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	return g.showAnswer(w, r, a, noteKey(secret))
+}
+
+// showAnswer shows an answer; note is the name of the reader's own note, "" for
+// an answer that was opened with a stub.
+func (g *grower) showAnswer(w http.ResponseWriter, r *http.Request, a sample.Answer, note string) error {
+	ctx := r.Context()
 	known, err := g.known.get(ctx)
 	if err != nil {
 		return err
@@ -42,10 +51,29 @@ func (g *grower) answer(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := viewAnswer(a, scheme, methods)
-	v.County, v.Office, v.Note = known.places[a.County], officeOf(offices, a.County), noteKey(secret)
+	v.County, v.Office, v.Note, v.ByStub = known.places[a.County], officeOf(offices, a.County), note, note == ""
+	if v.Ends, err = g.ends(ctx, a.Season); err != nil {
+		return err
+	}
 	p := g.page(g.Lang.Say("answer.title"), "")
 	p.Private, p.Scripts = true, []string{"send.js"}
 	return shell.Render(w, r, http.StatusOK, answerPage(p, v))
+}
+
+// ends is the day until which a fall's answers can be opened at least; nil where
+// it is not known.
+func (g *grower) ends(ctx context.Context, season int) (*time.Time, error) {
+	if g.Ends == nil {
+		return nil, nil
+	}
+	ends, err := g.Ends.SeasonEnds(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if day, ok := ends[season]; ok {
+		return &day, nil
+	}
+	return nil, nil
 }
 
 func officeOf(offices []desk.Office, county place.ID) *desk.Office {

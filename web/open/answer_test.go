@@ -217,7 +217,7 @@ func TestAnswerPage(t *testing.T) {
 	require.Equal(t, 7, doc.Find("ol.steps li").Length())
 	require.Equal(t, 6, doc.Find(".cautions li").Length())
 
-	link := doc.Find(`a[href^="/county/"]`)
+	link := doc.Find(`.answer-map a`)
 	require.Equal(t, "/county/plover", link.AttrOr("href", ""), "no mark of the township")
 	body := doc.Find("main").Text()
 	for _, p := range office.places {

@@ -2,6 +2,7 @@ package open
 
 import (
 	"math"
+	"time"
 
 	"sixmile/internal/assay"
 	"sixmile/internal/desk"
@@ -32,7 +33,11 @@ type answerView struct {
 	Note   string
 	// Changed: this answer takes the place of one given before.
 	Changed bool
-	Follow  string // the code of the free bag that waits for this sender
+	// Ends is the day until which the page can be opened at least; nil: not known.
+	Ends *time.Time
+	// ByStub: it was opened with the stub's words, and has no address of its own.
+	ByStub bool
+	Follow string // the code of the free bag that waits for this sender
 
 	Class  assay.Class // zero: the scheme has no class for it
 	Mark   levelMark
@@ -50,10 +55,16 @@ type answerView struct {
 	Missed      int  // density missed one time in twenty
 	Some, Times int  // a lower density, and how often in 100 it is missed
 
-	SchemeTitle string
-	Trace       int
-	EggsPerCyst int
-	Unfit       bool // the scheme is not meant for the method
+	// Varieties: there is something to say of varieties at this level. TableSays is
+	// the key under answer.table of what the table of levels says of it, if it does.
+	Varieties bool
+	TableSays string
+
+	SchemeTitle  string
+	SchemeSource string
+	Trace        int
+	EggsPerCyst  int
+	Unfit        bool // the scheme is not meant for the method
 
 	Next    []string // keys under answer.next, in order
 	Sources []string // keys under answer.source
@@ -92,7 +103,7 @@ const (
 // viewAnswer works out what an answer says. County, Office and Note are for the
 // caller to fill in.
 func viewAnswer(a sample.Answer, s assay.Scheme, methods map[int]assay.Method) answerView {
-	v := answerView{Season: a.Season, SchemeTitle: s.Title, Trace: whole(float64(s.Trace))}
+	v := answerView{Season: a.Season, SchemeTitle: s.Title, SchemeSource: s.Source, Trace: whole(float64(s.Trace))}
 	// A code that the office has to settle first is told of in no way: the page
 	// of an unknown code reads like that of a bag still on a shelf, so that codes
 	// cannot be tried out.
@@ -125,6 +136,8 @@ func (v *answerView) result(r sample.Result, s assay.Scheme, methods map[int]ass
 		v.Unfit = !s.Fits(m)
 		v.worth(s, m)
 	}
+	v.Varieties = v.Class.Kind == assay.Found
+	v.TableSays = s.Key + "." + v.Class.Name
 	v.Next = nextSteps[v.Advice]
 	v.Sources = v.sources()
 }
@@ -238,15 +251,15 @@ func (v *answerView) sources() []string {
 		if v.Worth {
 			out = append(out, "worth")
 		}
-		return append(out, "none", "clean")
+		return append(out, "none", "clean", "look")
 	case adviceUnconfirmed:
-		return append(out, "unconfirmed", "clean")
+		return append(out, "unconfirmed", "clean", "look")
 	case adviceLow:
-		return append(out, "hidden", "bushels", "nonhost", "rotate", "weeds", "clean", "again.low")
+		return append(out, "hidden", "varieties", "bushels", "nonhost", "rotate", "weeds", "clean", "again.low", "look")
 	case adviceMiddle:
-		return append(out, "hidden", "resistant", "bushels", "nonhost", "rotate", "weeds", "clean", "again.middle")
+		return append(out, "hidden", "resistant", "varieties", "bushels", "nonhost", "rotate", "weeds", "clean", "again.middle", "look")
 	case adviceHigh:
-		return append(out, "high", "bushels", "nonhost", "rotate", "weeds", "clean")
+		return append(out, "high", "varieties", "bushels", "nonhost", "rotate", "weeds", "clean", "look")
 	}
 	return out
 }

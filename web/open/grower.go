@@ -33,6 +33,12 @@ type Offices interface {
 	Offices(ctx context.Context) ([]desk.Office, error)
 }
 
+// Ends gives, by fall, the day on which its answers are forgotten: those that
+// wait for a map are kept until they are on one.
+type Ends interface {
+	SeasonEnds(ctx context.Context) (map[int]time.Time, error)
+}
+
 // Levels are the level table in force and the lab's methods by their number.
 type Levels interface {
 	Scheme(ctx context.Context) (assay.Scheme, error)
@@ -58,6 +64,8 @@ type GrowerDeps struct {
 	Ground  Ground
 	Offices Offices
 	Levels  Levels
+	// Ends says how long answers can be opened; nil where no page is to say.
+	Ends Ends
 	// Names finds places by what people call them; nil where only the lists are
 	// to be offered.
 	Names PlaceNames

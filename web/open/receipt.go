@@ -20,15 +20,16 @@ type receiptBag struct {
 	County   place.Place
 	Township *place.Place // nil: only the county was said
 	Day      time.Time
-	Path     string // of the answer's page here
-	URL      string // of the answer's page for the world
+	Ends     *time.Time // until when the answer can be opened at least; nil: not known
+	Path     string     // of the answer's page here
+	URL      string     // of the answer's page for the world
 	QR       qrCode
 	Note     string
 }
 
 // viewReceipt is the same for every visit that is well formed: it does not
 // depend on what became of its codes.
-func viewReceipt(v sample.Visit, f sample.Form, g *ground, origin string) (receiptView, error) {
+func viewReceipt(v sample.Visit, f sample.Form, g *ground, ends map[int]time.Time, origin string) (receiptView, error) {
 	out := receiptView{Form: f}
 	for _, s := range v.Senders {
 		for _, b := range s.Bags {
@@ -36,6 +37,9 @@ func viewReceipt(v sample.Visit, f sample.Form, g *ground, origin string) (recei
 			in := receiptBag{
 				Code: b.Code.String(), Day: b.Day, County: g.places[b.Place],
 				Path: "/answer/" + secret.String(), Note: noteKey(secret),
+			}
+			if day, ok := ends[b.Season]; ok {
+				in.Ends = &day
 			}
 			if p := g.places[b.Place]; p.Kind == place.Township {
 				in.Township, in.County = &p, g.places[p.County]

@@ -73,7 +73,7 @@ func TestReceiptPlaces(t *testing.T) {
 		{Bags: []sample.Bag{{Code: codes[0], Place: 201, Day: fakeToday}, {Code: codes[1], Place: 2, Day: fakeToday}}},
 		{Bags: []sample.Bag{{Code: codes[2], Place: 100, Day: fakeToday}}},
 	}}
-	got, err := viewReceipt(v, sample.Form{}, g, "https://x.example")
+	got, err := viewReceipt(v, sample.Form{}, g, nil, "https://x.example")
 	require.NoError(t, err)
 	require.Len(t, got.Bags, 3, "bags of all growers, in the form's order")
 	require.Equal(t, place.ID(201), got.Bags[0].Township.ID)

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 
 	"sixmile/internal/fault"
 	"sixmile/internal/sample"
@@ -76,7 +77,14 @@ func (g *grower) take(w http.ResponseWriter, r *http.Request, f sample.Form, kno
 	if err != nil {
 		return err
 	}
-	view, err := viewReceipt(visit, f, known, g.origin(r)+g.Lang.Prefix())
+	var ends map[int]time.Time
+	if g.Ends != nil {
+		if ends, err = g.Ends.SeasonEnds(r.Context()); err != nil {
+			// The form is stored: the receipt has to come, with the day or without.
+			g.Log.Warn("a receipt tells no end", "error", err)
+		}
+	}
+	view, err := viewReceipt(visit, f, known, ends, g.origin(r)+g.Lang.Prefix())
 	if err != nil {
 		return err
 	}
