@@ -57,3 +57,7 @@ GRANT UPDATE (source) ON priv.sample TO {staff};
 GRANT UPDATE ON priv.tray_plan, priv.mail, priv.upload_memory TO {staff};
 GRANT UPDATE (settled, fate) ON priv.stray TO {staff};
 GRANT UPDATE (sample) ON priv.bag_link TO {staff};
+
+-- Money: prices, budgets and the fiscal year are the office's to set right.
+GRANT UPDATE ON priv.price, priv.budget, priv.fiscal TO {staff};
+GRANT DELETE ON priv.price, priv.budget TO {staff};

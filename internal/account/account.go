@@ -42,6 +42,8 @@ const (
 	Release      Action = "release"       // preview and release editions
 	SignOff      Action = "sign-off"      // sign results, so that senders and maps get them
 	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled
+	PlanBags     Action = "plan-bags"     // plan the next season's bags, look back on the last plan
+	KeepMoney    Action = "keep-money"    // prices, budgets and what the season comes to
 	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes
 	ManagePeople Action = "manage-people" // invite, change, close, end sessions
 	SeeTrail     Action = "see-trail"     // what staff did

@@ -35,6 +35,8 @@ var policy = map[Action]duties{
 	Release:      {Never, Never, Never, Everywhere},
 	SignOff:      {Never, Never, Never, Everywhere},
 	KeepRecipes:  {Never, Never, Never, Everywhere},
+	PlanBags:     {Never, Never, Never, Everywhere},
+	KeepMoney:    {Never, Never, Never, Everywhere},
 	SettleBags:   {Never, Never, Never, Everywhere},
 	ManagePeople: {Never, Never, Never, Everywhere},
 	SeeTrail:     {Never, Never, Never, Everywhere},

@@ -14,7 +14,7 @@ type Season struct {
 	Counted int
 	Mailed  int // their form has come, their soil has not
 	// Share is which part of a season's soil had come by the same day of the
-	// earlier seasons; 1 when the season is over, or when no earlier one tells.
+	// earlier seasons; 1 when the season is over, 0 when no earlier one tells.
 	Share float64
 }
 

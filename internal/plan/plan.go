@@ -28,6 +28,8 @@
 package plan
 
 import (
+	"time"
+
 	"sixmile/internal/fault"
 	"sixmile/internal/place"
 )
@@ -138,6 +140,16 @@ type Suggestion struct {
 	Place place.ID
 	Bags  int
 	Gains Gains
+}
+
+// Saved is a plan as it was kept, to be looked back on.
+type Saved struct {
+	No      int // of plans, oldest first
+	Season  int // the fall it was for
+	Edition int // whose figures it was made from
+	Day     time.Time
+	Plan
+	Given []Place // what it was given, in the order of Plan.Places, without Miss, Clean and Level
 }
 
 // Plan is an allotment with what it is worth.
