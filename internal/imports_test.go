@@ -56,7 +56,7 @@ var mayImport = map[string]string{
 	"internal/atlas/fixture": "internal/atlas", // invented maps for tests
 	"internal/catalog":       "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition",
 	"internal/account":       "internal/fault internal/place",
-	"internal/desk":          "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/edition",
+	"internal/desk":          "internal/atlas internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/edition",
 
 	// An edition as its readers get it.
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",

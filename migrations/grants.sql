@@ -39,6 +39,7 @@ GRANT EXECUTE ON ALL FUNCTIONS IN SCHEMA open, priv TO {staff};
 GRANT UPDATE ON open.program, open.season, open.office, priv.staff, priv.session TO {staff};
 GRANT DELETE ON open.office, open.layer, priv.session, priv.staff_county, priv.stage TO {staff};
 GRANT UPDATE (code, name, slug) ON open.place TO {staff};
+GRANT UPDATE (title, position, kind) ON open.layer TO {staff};
 GRANT UPDATE (state, received) ON priv.bag TO {staff};
 GRANT UPDATE (sender) ON priv.bundle TO {staff};
 GRANT UPDATE (merged_into) ON priv.sender TO {staff};

@@ -12,7 +12,9 @@ import (
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
 	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
 	"sixmile/internal/fault"
+	"sixmile/internal/geofile"
 	"sixmile/internal/postgres"
 	"sixmile/web"
 	"sixmile/web/office"
@@ -70,6 +72,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff),
 		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
 		Bench:  bench(o),
+		Ground: ground(o),
 		Ledger: ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
@@ -92,6 +95,23 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 func ledger(o *opened) office.Ledger {
 	recalls := postgres.NewRecalls(o.staff)
 	return office.Ledger{Editions: postgres.NewEditions(o.staff), Withdrawals: recalls, Recalls: recalls, Errata: recalls}
+}
+
+// ground is places, outlines and reference layers.
+func ground(o *opened) office.Ground {
+	b := postgres.NewBoundaries(o.staff)
+	return office.Ground{Stages: stages{b}, Surveys: b, Sets: b, GroundOf: b, RefLayers: b}
+}
+
+// stages tells pages how far the store has come.
+type stages struct{ *postgres.Boundaries }
+
+func (s stages) Stage(ctx context.Context, in geofile.Set, day time.Time, tell func(string, float64)) (geofile.Ticket, geofile.Inspection, error) {
+	return s.Telling(tell).Stage(ctx, in, day)
+}
+
+func (s stages) AcceptStaged(ctx context.Context, t geofile.Ticket, day time.Time, tell func(string, float64)) (desk.Accepted, error) {
+	return s.Telling(tell).AcceptStaged(ctx, t, day)
 }
 
 // recipes gives the office the methods in their order.

@@ -45,6 +45,7 @@ const (
 	PlanBags     Action = "plan-bags"     // plan the next season's bags, look back on the last plan
 	KeepMoney    Action = "keep-money"    // prices, budgets and what the season comes to
 	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes
+	KeepGround   Action = "keep-ground"   // boundaries and reference layers
 	ManagePeople Action = "manage-people" // invite, change, close, end sessions
 	SeeTrail     Action = "see-trail"     // what staff did
 )

@@ -35,6 +35,7 @@ const (
 	DidSign         Deed = "sign"       // signed results off
 	DidUpload       Deed = "upload"     // took in a file of counts
 	DidFollow       Deed = "follow-up"  // issued follow-up bags
+	DidLayer        Deed = "layer"      // laid a reference layer on the maps, changed or removed one
 
 	// Noted by the database.
 	DidLot        Deed = "lot"
@@ -64,7 +65,7 @@ const (
 var Deeds = []Deed{
 	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
 	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
-	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidScheme, DidMethod, DidRules, DidPlan, DidPrice, DidBudget,
+	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidPlan, DidPrice, DidBudget,
 }
 
 // Detail is what a line of the trail may say beside the deed. There is no place

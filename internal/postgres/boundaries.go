@@ -8,15 +8,13 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/geofile"
 )
 
 // Accepted says what accepting a boundary set did.
-type Accepted struct {
-	Set, Counties, Townships, Districts int
-	New                                 bool // false: the same files had been accepted before
-}
+type Accepted = desk.Accepted
 
 // Boundaries loads and reads places, over a Staff or Admin connection.
 type Boundaries struct {
@@ -156,11 +154,7 @@ func readStage(ctx context.Context, db DB, t geofile.Ticket) (st staged, err err
 }
 
 // SetInfo is a boundary set as a list shows it.
-type SetInfo struct {
-	Accepted
-	Day  time.Time
-	SRID int
-}
+type SetInfo = desk.BoundarySet
 
 // Sets lists all sets, the one in force last.
 func (s *Boundaries) Sets(ctx context.Context) (_ []SetInfo, err error) {

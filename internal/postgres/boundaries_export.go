@@ -6,7 +6,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/twpayne/go-geom"
 
-	"sixmile/internal/atlas"
+	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/geofile"
 )
@@ -89,12 +89,7 @@ func (s *Boundaries) exportLayers(ctx context.Context, set int) ([]geofile.Layer
 }
 
 // StagedPlace is a place of a set that is laid out, for a map to look at.
-type StagedPlace struct {
-	Kind, Code, Name string
-	County           string // code of a township's county
-	Known            bool   // a place in force was found again in it
-	Outline          atlas.Shape
-}
+type StagedPlace = desk.StagedPlace
 
 // StagedMap reads the outlines of what was laid out: counties, then townships.
 func (s *Boundaries) StagedMap(ctx context.Context, t geofile.Ticket) (_ []StagedPlace, err error) {

@@ -3,10 +3,13 @@ package postgres
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/twpayne/go-geom"
 
+	"sixmile/internal/account"
+	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/geofile"
 )
@@ -42,10 +45,7 @@ func (s *Boundaries) AddLayers(ctx context.Context, layers []geofile.Landmark) (
 }
 
 // LayerAdded says what became of a reference layer's features.
-type LayerAdded struct {
-	Shown  int // stored
-	Beyond int // left out: nowhere near the set
-}
+type LayerAdded = desk.LayerAdded
 
 // PutLayer stores a reference layer with the set in force, in place of what had
 // its title. fault.ErrNotFound: there is no set yet.
@@ -76,9 +76,61 @@ func (s *Boundaries) PutLayer(ctx context.Context, l geofile.ReferenceLayer) (ou
 				out.Beyond++
 			}
 		}
-		return indexTowns(ctx, tx)
+		if err := indexTowns(ctx, tx); err != nil {
+			return err
+		}
+		return noteLayer(ctx, tx)
 	})
 	return out, err
+}
+
+// noteLayer writes into the trail that reference layers changed.
+func noteLayer(ctx context.Context, tx pgx.Tx) error {
+	_, err := tx.Exec(ctx, `SELECT priv.note($1, current_date, '{}', NULL)`, string(account.DidLayer))
+	return err
+}
+
+// ArrangeLayer gives a reference layer of the set in force another title, place
+// in the order or kind. A kind goes with its shapes: rivers and roads are lines,
+// and no other two kinds change into each other; *fault.Invalid says so, and
+// where the title is taken or empty. fault.ErrNotFound: no layer of that title.
+func (s *Boundaries) ArrangeLayer(ctx context.Context, title string, to desk.ReferenceLayer) (err error) {
+	defer wrap(&err, "Boundaries.ArrangeLayer")
+	return inTx(ctx, s.db, func(tx pgx.Tx) error {
+		if err := lockBoundaries(ctx, tx); err != nil {
+			return err
+		}
+		var kind string
+		var taken bool
+		err := tx.QueryRow(ctx, `
+			SELECT min(kind) FILTER (WHERE title = $1), coalesce(bool_or(title = $2), false)
+			  FROM open.layer
+			 WHERE set = (SELECT max(id) FROM open.boundary_set)
+			HAVING count(*) FILTER (WHERE title = $1) > 0`, title, to.Title).Scan(&kind, &taken)
+		if err != nil {
+			return err
+		}
+		lines := []string{"river", "road"}
+		var invalid fault.Invalid
+		if to.Title == "" {
+			invalid.Add("title", "boundary.problem.title")
+		} else if taken && to.Title != title {
+			invalid.Add("title", "boundary.problem.taken")
+		}
+		if to.Kind != kind && (!slices.Contains(lines, kind) || !slices.Contains(lines, to.Kind)) {
+			invalid.Add("kind", "boundary.problem.kind")
+		}
+		if err := invalid.OrNil(); err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `
+			UPDATE open.layer SET title = $2, position = $3, kind = $4
+			 WHERE set = (SELECT max(id) FROM open.boundary_set) AND title = $1`, title, to.Title, to.Position, to.Kind)
+		if err != nil {
+			return err
+		}
+		return noteLayer(ctx, tx)
+	})
 }
 
 // addLandmark stores the simple shapes that a landmark is made of, where they
@@ -106,10 +158,7 @@ func addLandmark(ctx context.Context, tx pgx.Tx, title string, position int, crs
 }
 
 // LayerInfo is a reference layer as a list shows it.
-type LayerInfo struct {
-	Title, Kind        string
-	Position, Features int
-}
+type LayerInfo = desk.ReferenceLayer
 
 // Layers lists the reference layers of a set in their order.
 func (s *Boundaries) Layers(ctx context.Context, set int) (_ []LayerInfo, err error) {
@@ -133,10 +182,15 @@ func (s *Boundaries) Layers(ctx context.Context, set int) (_ []LayerInfo, err er
 // there is none of that title.
 func (s *Boundaries) DropLayer(ctx context.Context, title string) (err error) {
 	defer wrap(&err, "Boundaries.DropLayer")
-	tag, err := s.db.Exec(ctx, `
-		DELETE FROM open.layer WHERE set = (SELECT max(id) FROM open.boundary_set) AND title = $1`, title)
-	if err == nil && tag.RowsAffected() == 0 {
-		err = fault.ErrNotFound
-	}
-	return err
+	return inTx(ctx, s.db, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, `
+			DELETE FROM open.layer WHERE set = (SELECT max(id) FROM open.boundary_set) AND title = $1`, title)
+		if err == nil && tag.RowsAffected() == 0 {
+			err = fault.ErrNotFound
+		}
+		if err != nil {
+			return err
+		}
+		return noteLayer(ctx, tx)
+	})
 }

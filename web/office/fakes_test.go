@@ -118,6 +118,7 @@ type world struct {
 	slips      *fakeSlips
 	histories  *fakeHistories
 	ledger     *fakeLedger
+	ground     *fakeGround
 	office     *office
 	handler    http.Handler
 }
@@ -158,7 +159,7 @@ func newWorld(t *testing.T) *world {
 		}},
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
-		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(),
+		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), ground: newFakeGround(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
@@ -168,6 +169,7 @@ func newWorld(t *testing.T) *world {
 		Counter: w.counter, Answers: w.counter, Trail: w.trail,
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
+		Ground: Ground{Stages: w.ground, Surveys: w.ground, Sets: w.ground, GroundOf: w.ground, RefLayers: w.ground},
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},

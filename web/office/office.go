@@ -64,6 +64,7 @@ type Deps struct {
 	Answers Answers
 	Trail   Trail
 	Bench
+	Ground
 	Staff
 }
 
@@ -94,12 +95,13 @@ type office struct {
 	gate   *gate   // at passwords
 	codes  *gate   // at codes of the second step
 	drafts *drafts // files that were sent and are not taken yet
+	plats  *plats  // boundary files, and what is done with them
 	now    func() time.Time
 	sleep  func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
-	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), now: time.Now, sleep: sleep}
+	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), plats: newPlats(), now: time.Now, sleep: sleep}
 }
 
 // Routes lists the office's pages, each with who may use it.
@@ -107,7 +109,7 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return append(o.benchRoutes(), []shell.Route{
+	return append(append(o.benchRoutes(), o.groundRoutes()...), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
 		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},

@@ -48,6 +48,7 @@ var officeMenu = []menuGroup{
 		{"lots", "/office/lots", account.IssueBags},
 	}},
 	{"setup", []menuPage{
+		{"boundaries", "/office/boundaries", account.KeepGround},
 		{"people", "/office/people", account.ManagePeople},
 		{"trail", "/office/trail", account.SeeTrail},
 	}},
