@@ -51,6 +51,9 @@ var mayImport = map[string]string{
 	"internal/lookahead": "internal/fault internal/stat internal/assay",
 	"internal/world":     "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/lookahead",
 
+	// The invented state's program, to measure by.
+	"internal/edge/proof": "internal/place internal/assay internal/edition internal/edge internal/world",
+
 	// What people see of it, as shapes, as sentences and as lists on a desk.
 	"internal/atlas":         "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge static/fonts",
 	"internal/atlas/fixture": "internal/atlas", // invented maps for tests

@@ -1,0 +1,126 @@
+package edge
+
+import (
+	"math"
+	"slices"
+)
+
+// band is a symmetric matrix whose entries lie near the diagonal, kept as its
+// lower half: row i holds columns i-width to i.
+type band struct {
+	n, width int
+	rows     []float64 // n rows of width+1
+}
+
+func newBand(n, width int) *band {
+	return &band{n: n, width: width, rows: make([]float64, n*(width+1))}
+}
+
+func (b *band) add(i, k int, v float64) {
+	if k > i {
+		i, k = k, i
+	}
+	b.rows[i*(b.width+1)+k-i+b.width] += v
+}
+
+func (b *band) row(i int) []float64 { return b.rows[i*(b.width+1) : (i+1)*(b.width+1)] }
+
+// factor is Cholesky's L of a positive definite band, in place of it: L Lᵀ.
+// False where it is not positive definite.
+func (b *band) factor() bool {
+	w := b.width
+	for i := range b.n {
+		ri := b.row(i)
+		for k := max(0, i-w); k <= i; k++ {
+			rk := b.row(k)
+			lo := max(0, i-w, k-w)
+			sum := ri[k-i+w]
+			x, y := ri[lo-i+w:k-i+w], rk[lo-k+w:w]
+			for m, v := range x {
+				sum -= float64(v * y[m])
+			}
+			if k < i {
+				ri[k-i+w] = sum / rk[w]
+				continue
+			}
+			if !(sum > 0) {
+				return false
+			}
+			ri[w] = math.Sqrt(sum)
+		}
+	}
+	return true
+}
+
+// logDet is the logarithm of the determinant of a factored band's matrix.
+func (b *band) logDet() float64 {
+	sum := 0.0
+	for i := range b.n {
+		sum += math.Log(b.row(i)[b.width])
+	}
+	return 2 * sum
+}
+
+// down solves L x = v from row from on, above which v is zero; x takes v's place.
+func (b *band) down(v []float64, from int) {
+	w := b.width
+	for i := from; i < b.n; i++ {
+		ri, sum := b.row(i), v[i]
+		for k := max(from, i-w); k < i; k++ {
+			sum -= float64(ri[k-i+w] * v[k])
+		}
+		v[i] = sum / ri[w]
+	}
+}
+
+// up solves Lᵀ x = v; x takes v's place.
+func (b *band) up(v []float64) {
+	w := b.width
+	for i := b.n - 1; i >= 0; i-- {
+		ri := b.row(i)
+		v[i] /= ri[w]
+		for k := max(0, i-w); k < i; k++ {
+			v[k] -= float64(ri[k-i+w] * v[i])
+		}
+	}
+}
+
+// order numbers the nodes of a graph so that neighbors' numbers are close:
+// breadth first from a node at the rim, few neighbors first (Cuthill and McKee
+// 1969). It returns each node's number.
+func order(neighbors [][]int) []int {
+	number := make([]int, len(neighbors))
+	for i := range number {
+		number[i] = -1
+	}
+	next := 0
+	for i := range neighbors {
+		if number[i] >= 0 {
+			continue
+		}
+		// The last node reached from any is at the rim.
+		reached := walk(neighbors, i)
+		for _, node := range walk(neighbors, reached[len(reached)-1]) {
+			number[node] = next
+			next++
+		}
+	}
+	return number
+}
+
+// walk lists what is connected to a node, nearest first.
+func walk(neighbors [][]int, from int) []int {
+	seen := map[int]bool{from: true}
+	out := []int{from}
+	for at := 0; at < len(out); at++ {
+		next := slices.Clone(neighbors[out[at]])
+		slices.SortStableFunc(next, func(a, b int) int { return len(neighbors[a]) - len(neighbors[b]) })
+		for _, n := range next {
+			if !seen[n] {
+				seen[n] = true
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}

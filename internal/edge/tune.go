@@ -1,0 +1,90 @@
+package edge
+
+import "math"
+
+// Bounds of the logs of the two precisions and of the link.
+// At the upper ends neighbors are as good as alike; the link's ends are
+// correlations of 0.9.
+var (
+	levelFrom, levelTo = -2.0, 6.0
+	trendFrom, trendTo = 1.0, 11.0
+	linkFrom, linkTo   = -1.5, 1.5
+)
+
+// tune looks for the precisions with the most evidence, and for the spread.
+func (m *model) tune() error {
+	if err := m.settle(); err != nil {
+		return err
+	}
+	for finest := 1.0; finest >= 0.5; finest /= 2 {
+		m.spread = m.pearson()
+		if err := m.settle(); err != nil {
+			return err
+		}
+		for by := 2 * finest; by >= finest; by /= 2 {
+			if err := m.climb(by); err != nil {
+				return err
+			}
+		}
+	}
+	m.spread = m.pearson()
+	return m.settle()
+}
+
+// climb tries a step either way in each precision until none is better.
+func (m *model) climb(by float64) error {
+	for better := true; better; {
+		better = false
+		for _, d := range [][3]float64{{by, 0, 0}, {-by, 0, 0}, {0, by, 0}, {0, -by, 0}, {0, 0, by / 2}, {0, 0, -by / 2}} {
+			try := *m
+			try.level = min(max(m.level+d[0], levelFrom), levelTo)
+			try.trend = min(max(m.trend+d[1], trendFrom), trendTo)
+			try.link = min(max(m.link+d[2], linkFrom), linkTo)
+			if try.level == m.level && try.trend == m.trend && try.link == m.link {
+				continue
+			}
+			if err := try.settle(); err != nil {
+				return err
+			}
+			if try.evid > m.evid+1e-6 {
+				*m, better = try, true
+			}
+		}
+	}
+	return nil
+}
+
+// pearson is the spread of the looks about their chances, alike at least: squared
+// differences over what a binomial's would be, over the looks less the
+// parameters they determine.
+func (m *model) pearson() float64 {
+	sum, used := 0.0, 0.0
+	slopes := make([]float64, len(m.z)/2)
+	for _, l := range m.looks {
+		p := l.chance(m.z, slopes)
+		v := l.n * p * (1 - p)
+		sum += min((l.y-l.n*p)*(l.y-l.n*p)/v, 25) // one odd look must not widen all
+		way := make([]float64, len(m.z))
+		from := len(m.z)
+		for i, k := range l.nodes {
+			way[2*k], way[2*k+1] = slopes[i], slopes[i]*l.t
+			from = min(from, 2*k)
+		}
+		m.chol.down(way, from)
+		used += l.n * l.n / (v * m.spread) * square(way[from:])
+	}
+	m.effort = used
+	free := float64(len(m.looks)) - used
+	if free < 5 {
+		return m.spread
+	}
+	return math.Min(math.Max(m.alike, sum/free), 10)
+}
+
+func square(v []float64) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += float64(x * x)
+	}
+	return sum
+}
