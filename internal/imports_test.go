@@ -105,9 +105,9 @@ var onlyIn = map[string][]string{
 	"github.com/stretchr/testify":    nil,
 	"pgregory.net/rapid":             nil,
 	"github.com/PuerkitoBio/goquery": {"internal/audit"}, // reads published pages back
-	"github.com/chromedp":            nil,
+	"github.com/chromedp":            {"cmd/measure"},
 	"internal/postgres/pgtest":       nil,
-	"internal/atlas/fixture":         nil,
+	"internal/atlas/fixture":         {"cmd/measure"},
 
 	"github.com/prometheus":    {"web"},
 	"database/sql":             {"internal/postgres", "internal/geofile"}, // a GeoPackage is a database in a file

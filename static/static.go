@@ -3,41 +3,108 @@
 package static
 
 import (
+	"bytes"
+	"compress/gzip"
 	"crypto/sha256"
 	"embed"
+	"encoding/base64"
 	"encoding/hex"
+	"fmt"
 	"io/fs"
+	"mime"
 	"net/http"
 	"path"
 	"strings"
+	"sync"
+	"time"
+
+	"github.com/andybalholm/brotli"
 )
 
 //go:embed *.css *.js *.svg fonts/*.woff2
 var files embed.FS
 
-// digests are computed once: the files never change while the program runs.
-var digests = func() map[string]string {
-	out := map[string]string{}
+// Drawing is the name of a stylesheet that carries the typefaces of drawings in
+// itself: a page with a map asks once for both.
+const Drawing = "drawing.css"
+
+// Sign is the program's sign as markup.
+var Sign = string(File("sign.svg"))
+
+// file is one file as it goes out. What packs well is packed once, when it is
+// first asked for.
+type file struct {
+	body   []byte
+	kind   string
+	digest string
+	pack   func() map[string][]byte // by content coding
+}
+
+// all are the files by name; they never change while the program runs.
+var all = func() map[string]*file {
+	out := map[string]*file{}
+	add := func(name string, body []byte) {
+		sum := sha256.Sum256(body)
+		f := &file{body: body, kind: mime.TypeByExtension(path.Ext(name)), digest: hex.EncodeToString(sum[:6])}
+		if path.Ext(name) == ".woff2" {
+			f.kind = "font/woff2" // packed already
+			f.pack = func() map[string][]byte { return nil }
+		} else {
+			f.pack = sync.OnceValue(func() map[string][]byte { return packed(body) })
+		}
+		out[name] = f
+	}
 	err := fs.WalkDir(files, ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
 		b, err := files.ReadFile(name)
-		if err != nil {
-			return err
+		if err == nil {
+			add(name, b)
 		}
-		sum := sha256.Sum256(b)
-		out[name] = hex.EncodeToString(sum[:6])
-		return nil
+		return err
 	})
 	if err != nil {
 		panic(err) // the files are embedded
 	}
+	add(Drawing, drawing())
 	return out
 }()
 
+// drawing writes the stylesheet of that name.
+func drawing() []byte {
+	var b bytes.Buffer
+	for _, f := range []struct {
+		name   string
+		weight int
+	}{{"Regular", 400}, {"SemiBold", 600}} {
+		data := base64.StdEncoding.EncodeToString(File("fonts/SixmileCondensed-" + f.name + ".woff2"))
+		fmt.Fprintf(&b, "@font-face{font-family:\"Sixmile Condensed\";src:url(data:font/woff2;base64,%s) format(\"woff2\");font-weight:%d;font-display:swap}\n", data, f.weight)
+	}
+	return b.Bytes()
+}
+
+// packed packs a file in the codings that browsers take.
+func packed(body []byte) map[string][]byte {
+	var gz, br bytes.Buffer
+	zw := gzip.NewWriter(&gz)
+	bw := brotli.NewWriterLevel(&br, brotli.DefaultCompression)
+	// Writing to memory does not fail.
+	zw.Write(body) //nolint:errcheck
+	zw.Close()     //nolint:errcheck
+	bw.Write(body) //nolint:errcheck
+	bw.Close()     //nolint:errcheck
+	return map[string][]byte{"gzip": gz.Bytes(), "br": br.Bytes()}
+}
+
 // Path is the address of a file, with its digest, so that it may be kept for ever.
-func Path(name string) string { return "/static/" + name + "?v=" + digests[name] }
+func Path(name string) string {
+	f := all[name]
+	if f == nil {
+		return "/static/" + name
+	}
+	return "/static/" + name + "?v=" + f.digest
+}
 
 // File is the content of a file; nil for none. Pages that must stand alone carry
 // files in themselves. The caller must not change the bytes.
@@ -51,20 +118,43 @@ func File(name string) []byte {
 
 // Handler serves the files under /static/.
 func Handler() http.Handler {
-	server := http.StripPrefix("/static/", http.FileServerFS(files))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		name := strings.TrimPrefix(path.Clean(r.URL.Path), "/static/")
-		digest, ok := digests[name]
+		f, ok := all[strings.TrimPrefix(path.Clean(r.URL.Path), "/static/")]
 		if !ok {
 			http.NotFound(w, r)
 			return
 		}
-		if r.URL.Query().Get("v") == digest {
-			w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		h := w.Header()
+		if r.URL.Query().Get("v") == f.digest {
+			h.Set("Cache-Control", "public, max-age=31536000, immutable")
 		} else {
 			// The stylesheet names its typefaces without a digest.
-			w.Header().Set("Cache-Control", "public, max-age=86400")
+			h.Set("Cache-Control", "public, max-age=86400")
 		}
-		server.ServeHTTP(w, r)
+		h.Set("Content-Type", f.kind)
+		body, tag := f.body, f.digest
+		if in := f.pack(); in != nil {
+			h.Add("Vary", "Accept-Encoding")
+			for _, coding := range []string{"br", "gzip"} {
+				if takes(r, coding) {
+					body, tag = in[coding], tag+"-"+coding
+					h.Set("Content-Encoding", coding)
+					break
+				}
+			}
+		}
+		h.Set("ETag", `"`+tag+`"`)
+		http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(body))
 	})
+}
+
+// takes tells whether a browser takes a coding. Browsers name what they take and
+// weigh nothing; who weighs is given the file as it is.
+func takes(r *http.Request, coding string) bool {
+	for c := range strings.SplitSeq(r.Header.Get("Accept-Encoding"), ",") {
+		if strings.TrimSpace(c) == coding {
+			return true
+		}
+	}
+	return false
 }

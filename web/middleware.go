@@ -3,6 +3,8 @@ package web
 import (
 	"errors"
 	"fmt"
+	"log/slog"
+	"maps"
 	"net/http"
 	"runtime/debug"
 	"time"
@@ -15,20 +17,25 @@ import (
 	"sixmile/web/shell"
 )
 
-// headers are the same on every answer. The policy allows nothing inline and
-// nothing from elsewhere.
+// always are the headers of every answer. The policy allows nothing inline and
+// nothing from elsewhere; typefaces may lie within our own stylesheets.
+var always = map[string][]string{
+	"Content-Security-Policy": {"default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; " +
+		"font-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"},
+	"X-Content-Type-Options": {"nosniff"},
+	// Addresses of answers are secrets: they go to no other site. (No referrer at
+	// all would make browsers send "Origin: null" with every form.)
+	"Referrer-Policy":              {"same-origin"},
+	"Cross-Origin-Opener-Policy":   {"same-origin"},
+	"Cross-Origin-Resource-Policy": {"same-origin"},
+	"Permissions-Policy":           {"camera=(), microphone=(), geolocation=(self)"},
+}
+
+// headers puts them on. The values are shared by all answers: who changes a header
+// sets it anew, as Set does.
 func headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "+
-			"font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		// Addresses of answers are secrets: they go to no other site. (No referrer at
-		// all would make browsers send "Origin: null" with every form.)
-		h.Set("Referrer-Policy", "same-origin")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		h.Set("Permissions-Policy", "camera=(), microphone=(), geolocation=(self)")
+		maps.Copy(w.Header(), always)
 		next.ServeHTTP(w, r)
 	})
 }
@@ -51,6 +58,9 @@ func (s *server) logged(next http.Handler) http.Handler {
 		next.ServeHTTP(ww, r)
 		if s.Watch != nil {
 			s.Watch(pattern(r), ww.Status(), time.Since(start))
+		}
+		if !s.Log.Enabled(r.Context(), slog.LevelDebug) {
+			return
 		}
 		s.Log.Debug("request", "method", r.Method, "route", pattern(r), "status", ww.Status(),
 			"bytes", ww.BytesWritten(), "ms", time.Since(start).Milliseconds())

@@ -17,30 +17,21 @@ import (
 	"text/tabwriter"
 )
 
-// row is one measurement. Ours and Limit are in Unit; Limit is what the
-// yardstick takes, or what is allowed. Smaller is better.
-type row struct {
-	Name  string  `json:"name"`
-	Unit  string  `json:"unit"`
-	Ours  float64 `json:"ours"`
-	Limit float64 `json:"limit"`
-	Ratio float64 `json:"ratio"`
-	Aim   float64 `json:"aim"` // the largest ratio aimed at
-	Met   bool    `json:"met"`
-}
-
-// against makes a row.
-func against(name, unit string, ours, limit, aim float64) row {
-	return row{name, unit, ours, limit, ours / limit, aim, ours <= aim*limit}
-}
-
 // measure is a set of rows under one name.
 type measure struct {
 	name string
 	run  func(ctx context.Context, put func(row), log io.Writer) error
 }
 
-func measures() []measure { return []measure{{"release", measureRelease}} }
+func measures() []measure {
+	return []measure{
+		{"paint", measurePaint},
+		{"served", measureServed},
+		{"compose", measureCompose},
+		{"upload", measureUpload},
+		{"release", measureRelease},
+	}
+}
 
 func main() {
 	only := flag.String("only", "", "measure these alone, separated by commas: "+names())
@@ -74,7 +65,7 @@ func run(ctx context.Context, only string, asJSON bool, out, log io.Writer) erro
 			json.NewEncoder(out).Encode(r) //nolint:errcheck // to standard output, of plain numbers
 			return
 		}
-		fmt.Fprintf(table, "%s\t%.3g\t%.3g\t%s\t%.2f\t≤ %.2f\t%v\t\n", r.Name, r.Ours, r.Limit, r.Unit, r.Ratio, r.Aim, r.Met)
+		fmt.Fprintf(table, "%s\t%.3g\t%.3g\t%s\t%.2f\t%s %.2f\t%v\t\n", r.Name, r.Ours, r.Limit, r.Unit, r.Ratio, r.sign(), r.Aim, r.Met)
 	}
 	if !asJSON {
 		fmt.Fprintln(table, "name\tours\tlimit\tunit\tratio\taim\tmet\t")
@@ -85,6 +76,7 @@ func run(ctx context.Context, only string, asJSON bool, out, log io.Writer) erro
 		}
 		delete(wanted, m.name)
 		if err := m.run(ctx, put, log); err != nil {
+			table.Flush() //nolint:errcheck // what was measured before; the error is told
 			return fmt.Errorf("%s: %w", m.name, err)
 		}
 		if len(wanted) == 0 && only != "" {

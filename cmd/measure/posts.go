@@ -1,0 +1,151 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"net/url"
+	"regexp"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"sixmile/internal/bag"
+	"sixmile/internal/postgres/yardstick"
+)
+
+const (
+	writers  = 8
+	perRound = 3000 // forms
+)
+
+var (
+	chosenOf = regexp.MustCompile(`<option value="(\d+)" selected`)
+	optionOf = regexp.MustCompile(`<option value="(\d+)"`)
+)
+
+// measurePosts sends forms of one bag by eight writers, each acknowledged once it
+// is on disk, and has pgbench put the same rows in by eight clients.
+func measurePosts(ctx context.Context, put func(row), log io.Writer, s *site, p *process) error {
+	draw := func(n int) (codes []string, err error) {
+		for range n {
+			c, err := bag.Draw(rand.Reader)
+			if err != nil {
+				return nil, err
+			}
+			codes = append(codes, string(c))
+		}
+		return codes, nil
+	}
+	form, _, err := fetch(p.base+"/send?county=quillmere", "")
+	if err != nil {
+		return err
+	}
+	county, township, err := somewhere(form)
+	if err != nil {
+		return err
+	}
+	mine, err := draw(2 * perRound)
+	if err != nil {
+		return err
+	}
+	theirs, err := draw(2 * perRound)
+	if err != nil {
+		return err
+	}
+	at, err := strconv.Atoi(county)
+	if err != nil {
+		return err
+	}
+	there, err := strconv.Atoi(township)
+	if err != nil {
+		return err
+	}
+	if err := errors.Join(yardstick.Bags(ctx, s.logins, append(mine, theirs...), at, false), yardstick.Handed(ctx, s.logins, theirs)); err != nil {
+		return err
+	}
+	var a, b []float64
+	for i := range 2 {
+		rate, err := post(p.base, county, township, mine[i*perRound:(i+1)*perRound])
+		if err != nil {
+			return err
+		}
+		a = append(a, rate)
+		if rate, err = yardstick.Bench(ctx, log, s.logins, yardstick.Script(there, at), writers, perRound/writers); err != nil {
+			return err
+		}
+		b = append(b, rate)
+	}
+	put(atLeast("durable forms, 8 writers, against pgbench", "forms/s", max(a[0], a[1]), max(b[0], b[1]), 0.6))
+	return nil
+}
+
+// somewhere is a county and a township of it, as the form has them.
+func somewhere(form []byte) (county, township string, err error) {
+	in := func(name string) string {
+		_, rest, _ := strings.Cut(string(form), `name="`+name+`"`)
+		list, _, _ := strings.Cut(rest, "</select>")
+		if m := chosenOf.FindStringSubmatch(list); m != nil {
+			return m[1]
+		}
+		if m := optionOf.FindStringSubmatch(list); m != nil {
+			return m[1]
+		}
+		return ""
+	}
+	county, township = in("bag.0.county"), in("bag.0.township")
+	if county == "" || township == "" {
+		err = errors.New("the form has no place to choose")
+	}
+	return county, township, err
+}
+
+// post sends every code and says how many forms a second were acknowledged.
+func post(base, county, township string, codes []string) (rate float64, err error) {
+	client := &http.Client{Timeout: time.Minute, Transport: &http.Transport{MaxIdleConnsPerHost: writers},
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	today := time.Now().UTC().AddDate(0, 0, -1).Format(time.DateOnly)
+	todo, errs := make(chan string), make([]error, writers)
+	var wg sync.WaitGroup
+	start := time.Now()
+	for i := range writers {
+		wg.Go(func() {
+			for code := range todo {
+				if errs[i] == nil {
+					errs[i] = postOne(client, base, county, township, code, today)
+				}
+			}
+		})
+	}
+	for _, c := range codes {
+		todo <- c
+	}
+	close(todo)
+	wg.Wait()
+	return float64(len(codes)) / time.Since(start).Seconds(), errors.Join(errs...)
+}
+
+func postOne(client *http.Client, base, county, township, code, day string) error {
+	var token [16]byte
+	if _, err := rand.Read(token[:]); err != nil {
+		return err
+	}
+	res, err := client.PostForm(base+"/send", url.Values{
+		"token": {base64.RawURLEncoding.EncodeToString(token[:])}, "do": {"send"}, "standing.0": {"first"}, "bag.0.grower": {"0"},
+		"bag.0.code": {code}, "bag.0.county": {county}, "bag.0.township": {township}, "bag.0.day": {day}, "bag.0.crop": {"soybean"},
+	})
+	if err != nil {
+		return err
+	}
+	defer res.Body.Close()
+	body, err := io.ReadAll(res.Body)
+	if err == nil && res.StatusCode/100 > 3 {
+		err = fmt.Errorf("the form was answered %s: %.300s", res.Status, body)
+	}
+	return err
+}
