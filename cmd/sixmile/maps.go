@@ -28,7 +28,7 @@ type mapsCommand struct {
 	Show    string   `help:"What the map shows: ${shows}." default:"highest"`
 	Paper   []string `help:"Paper: ${papers}; may be given more than once." default:"letter-wide"`
 	Look    string   `help:"color, ink (black and white) or dark (a projector in a dark room)." default:"color"`
-	Without []string `help:"Leave off: neighbors, rivers, ridge, towns."`
+	Without []string `help:"Leave off: neighbors, rivers, roads, ridge, towns."`
 }
 
 // Run writes the files that the pages offer, byte for byte.

@@ -9,7 +9,7 @@ import (
 func ComposeCounty(c County, p Paper) Scene {
 	return compose(subject{
 		Imprint: c.Imprint, areas: c.Areas, joined: c.Joined, outline: c.Outline,
-		neighbors: c.Neighbors, water: c.Water, ridge: c.Ridge, towns: c.Towns,
+		neighbors: c.Neighbors, water: c.Water, roads: c.Roads, ridge: c.Ridge, towns: c.Towns,
 	}, p)
 }
 
@@ -18,7 +18,7 @@ func ComposeCounty(c County, p Paper) Scene {
 func ComposeState(s State, p Paper) Scene {
 	m := subject{
 		Imprint: s.Imprint, areas: s.Counties, outline: s.Outline,
-		neighbors: s.Neighbors, water: s.Water, ridge: s.Ridge, towns: s.Towns, names: true,
+		neighbors: s.Neighbors, water: s.Water, roads: s.Roads, ridge: s.Ridge, towns: s.Towns, names: true,
 	}
 	if len(s.Townships) > 0 {
 		m.areas, m.joined, m.over, m.names = s.Townships, s.Joined, s.Counties, false
@@ -34,6 +34,7 @@ type subject struct {
 	outline   Shape
 	neighbors []Area
 	water     []Line
+	roads     []Line
 	ridge     Shape
 	towns     []Town
 	over      []Area // outlined and named over the areas
@@ -149,7 +150,7 @@ func (b *builder) drawMap(frame Box) {
 	}
 	b.layer("fills", fills)
 	b.layer("ridge", ridge)
-	b.layer("water", b.waterItems(frame))
+	b.lines(frame)
 	b.items = append(b.items, marks...)
 	b.layer("over", b.overLines())
 	b.layer("over-names", over)

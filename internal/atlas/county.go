@@ -102,8 +102,9 @@ type Joined struct {
 
 // Line is a river or another line of reference.
 type Line struct {
-	Name string
-	Path []Point
+	Name  string
+	Path  []Point
+	Order int // lines of a lower one lie below; among equals roads below rivers
 }
 
 // Town is a point of reference; lower ranks are drawn first and win.
@@ -142,6 +143,7 @@ type Words struct {
 	Legend     []LegendRow
 	BarsHead   string // over the bars
 	River      string // legend entries of the reference layers, shown when drawn
+	Road       string
 	Ridge      string
 	Town       string
 	Miles      string // "miles"
@@ -169,6 +171,7 @@ type County struct {
 	Outline   Shape
 	Neighbors []Area // drawn pale, without marks
 	Water     []Line
+	Roads     []Line
 	Ridge     Shape
 	Towns     []Town
 }
@@ -183,6 +186,7 @@ type State struct {
 	Outline   Shape
 	Neighbors []Area
 	Water     []Line
+	Roads     []Line
 	Ridge     Shape
 	Towns     []Town
 }

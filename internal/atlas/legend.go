@@ -152,7 +152,7 @@ func (b *builder) swatch(box Box, r LegendRow) []Item {
 	return items
 }
 
-// references explains river, ridge and town in one line each.
+// references explains river, road, ridge and town in one line each.
 func (b *builder) references(x, y, w Unit) ([]Item, Unit) {
 	sw := b.text * 300 / 100
 	tx := x + sw + b.text*70/100
@@ -170,6 +170,7 @@ func (b *builder) references(x, y, w Unit) ([]Item, Unit) {
 		y += step
 	}
 	entry(len(b.m.water) > 0, b.m.Words.River, riverSwatch)
+	entry(len(b.m.roads) > 0, b.m.Words.Road, roadSwatch)
 	entry(len(b.m.ridge) > 0, b.m.Words.Ridge, ridgeSwatch)
 	entry(len(b.m.towns) > 0, b.m.Words.Town, func(box Box) []Item { return crossroads(box.center()) })
 	return out, y
@@ -184,6 +185,14 @@ func riverSwatch(box Box) []Item {
 	return []Item{
 		Path{Rings: []Ring{line}, Open: true, Stroke: Paint{Role: WaterEdge}, Width: 75, Round: true},
 		Path{Rings: []Ring{line}, Open: true, Stroke: Paint{Role: WaterFill}, Width: 46, Round: true},
+	}
+}
+
+func roadSwatch(box Box) []Item {
+	line := Ring{{box.X0, box.center().Y}, {box.X1, box.center().Y}}
+	return []Item{
+		Path{Rings: []Ring{line}, Open: true, Stroke: Paint{Role: Hairline}, Width: 50, Round: true},
+		Path{Rings: []Ring{line}, Open: true, Stroke: Paint{Role: Halo}, Width: 28, Round: true},
 	}
 }
 

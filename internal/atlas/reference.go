@@ -1,11 +1,13 @@
 package atlas
 
 import (
+	"maps"
 	"slices"
+	"strconv"
 	"strings"
 )
 
-// Layers of reference: neighbors, rivers, the ridge, towns. They carry no
+// Layers of reference: neighbors, rivers, roads, the ridge, towns. They carry no
 // figures and give way to everything that does.
 
 func (b *builder) neighborItems(frame Box) []Item {
@@ -59,19 +61,48 @@ func (b *builder) neighborNames(frame Box, areas []placed) []Item {
 	return out
 }
 
-// waterItems draws rivers as two thin banks with water between: a single line
-// could be taken for a furrow where it runs level.
-func (b *builder) waterItems(frame Box) []Item {
-	var lines []Ring
-	for _, l := range b.m.water {
-		lines = append(lines, clipLine(b.proj.line(l.Path), frame)...)
+// lines draws rivers and roads in their order, each as two thin edges with
+// something between: a single line could be taken for a furrow where it runs
+// level. A river holds water, a road is narrower and holds paper.
+func (b *builder) lines(frame Box) {
+	type kind struct {
+		name  string // of the layer
+		key   string
+		edge  Paint
+		fill  Paint
+		width [2]Unit // of both edges with what is between, and of that alone
 	}
-	if lines == nil {
-		return nil
+	road := kind{"roads", "r", Paint{Role: Hairline}, Paint{Role: Halo}, [2]Unit{50, 28}}
+	river := kind{"water", "w", Paint{Role: WaterEdge}, Paint{Role: WaterFill}, [2]Unit{75, 46}}
+	orders := map[int]bool{}
+	for _, l := range slices.Concat(b.m.water, b.m.roads) {
+		orders[l.Order] = true
 	}
-	return []Item{
-		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterEdge}, Width: 75, Round: true},
-		Path{Key: "w", Rings: lines, Open: true, Stroke: Paint{Role: WaterFill}, Width: 46, Round: true},
+	seen := map[string]int{}
+	for _, order := range slices.Sorted(maps.Keys(orders)) {
+		for _, of := range []struct {
+			kind
+			lines []Line
+		}{{road, b.m.roads}, {river, b.m.water}} {
+			var rings []Ring
+			for _, l := range of.lines {
+				if l.Order == order {
+					rings = append(rings, clipLine(b.proj.line(l.Path), frame)...)
+				}
+			}
+			if rings == nil {
+				continue
+			}
+			more := "" // a second layer of a kind has ids of its own
+			if n := seen[of.name]; n > 0 {
+				more = strconv.Itoa(n)
+			}
+			seen[of.name]++
+			b.layer(of.name+more, []Item{
+				Path{Key: of.key + more, Rings: rings, Open: true, Stroke: of.edge, Width: of.width[0], Round: true},
+				Path{Key: of.key + more, Rings: rings, Open: true, Stroke: of.fill, Width: of.width[1], Round: true},
+			})
+		}
 	}
 }
 

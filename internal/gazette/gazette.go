@@ -64,6 +64,7 @@ type Issue struct {
 	Counties []County // by name
 	Outline  atlas.Shape
 	Rivers   []atlas.Line
+	Roads    []atlas.Line
 	Ridge    atlas.Shape
 	Towns    []Town
 	// Editions are this one and those before it that stand, oldest first.

@@ -19,7 +19,7 @@ type Captions struct {
 // CountyMap is the map of one county of the Issue.
 func (x *Index) CountyMap(v *CountyView, imprint atlas.Imprint, cap Captions) atlas.County {
 	m := atlas.County{
-		Imprint: imprint, Outline: v.Outline, Water: x.Issue.Rivers, Ridge: x.Issue.Ridge,
+		Imprint: imprint, Outline: v.Outline, Water: x.Issue.Rivers, Roads: x.Issue.Roads, Ridge: x.Issue.Ridge,
 		Towns: x.towns(), Neighbors: x.around(v),
 	}
 	for i := range v.Areas {
@@ -44,7 +44,7 @@ func (x *Index) CountyMap(v *CountyView, imprint atlas.Imprint, cap Captions) at
 
 // StateMap is the map of all counties by their highest level.
 func (x *Index) StateMap(imprint atlas.Imprint, cap Captions) atlas.State {
-	m := atlas.State{Imprint: imprint, Outline: x.Issue.Outline, Water: x.Issue.Rivers, Ridge: x.Issue.Ridge}
+	m := atlas.State{Imprint: imprint, Outline: x.Issue.Outline, Water: x.Issue.Rivers, Roads: x.Issue.Roads, Ridge: x.Issue.Ridge}
 	for _, town := range x.towns() {
 		if town.Rank <= 1 { // there is no room for the others beside the counties' names
 			m.Towns = append(m.Towns, town)

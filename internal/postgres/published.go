@@ -204,18 +204,18 @@ func (s *Published) places(ctx context.Context, set int, out *gazette.Issue) err
 // layers fills in the outline of the whole state and the reference layers.
 func (s *Published) layers(ctx context.Context, set int, out *gazette.Issue) error {
 	rows, err := s.db.Query(ctx, `
-		SELECT kind, name, rank, outline
-		  FROM (SELECT id, kind, name, rank, outline FROM open.layer WHERE set = $1
+		SELECT kind, name, rank, position, outline
+		  FROM (SELECT id, kind, name, rank, position, outline FROM open.layer WHERE set = $1
 		        UNION ALL
-		        SELECT 0, 'state', '', 0, outline FROM open.boundary_set WHERE id = $1) l
+		        SELECT 0, 'state', '', 0, 0, outline FROM open.boundary_set WHERE id = $1) l
 		 ORDER BY rank, name, id`, set)
 	if err != nil {
 		return err
 	}
 	var kind, name string
-	var rank int
+	var rank, position int
 	var shape geom.T
-	_, err = pgx.ForEachRow(rows, []any{&kind, &name, &rank, &shape}, func() (err error) {
+	_, err = pgx.ForEachRow(rows, []any{&kind, &name, &rank, &position, &shape}, func() (err error) {
 		switch kind {
 		case "state":
 			out.Outline, err = atlasShape(shape)
@@ -223,12 +223,17 @@ func (s *Published) layers(ctx context.Context, set int, out *gazette.Issue) err
 			var ridge atlas.Shape
 			ridge, err = atlasShape(shape)
 			out.Ridge = append(out.Ridge, ridge...)
-		case "river":
-			line, ok := shape.(*geom.LineString)
+		case "river", "road":
+			path, ok := shape.(*geom.LineString)
 			if !ok {
-				return fmt.Errorf("a river is a %T", shape)
+				return fmt.Errorf("a %s is a %T", kind, shape)
 			}
-			out.Rivers = append(out.Rivers, atlas.Line{Name: name, Path: points(line.FlatCoords(), line.Stride())})
+			line := atlas.Line{Name: name, Path: points(path.FlatCoords(), path.Stride()), Order: position}
+			if kind == "river" {
+				out.Rivers = append(out.Rivers, line)
+			} else {
+				out.Roads = append(out.Roads, line)
+			}
 		case "town":
 			at, ok := shape.(*geom.Point)
 			if !ok {

@@ -76,7 +76,7 @@ func (t teller) span(found []assay.Class, i int) string {
 func (t teller) words(head, desc string) atlas.Words {
 	s := t.x.Issue.Scheme
 	w := atlas.Words{
-		LegendHead: head, Desc: desc, River: t.say("legend.river"), Ridge: t.say("legend.ridge"), Town: t.say("legend.town"),
+		LegendHead: head, Desc: desc, River: t.say("legend.river"), Road: t.say("legend.road"), Ridge: t.say("legend.ridge"), Town: t.say("legend.town"),
 		Miles: t.say("legend.miles"), Kilometers: t.say("legend.kilometers"), North: t.say("legend.north"),
 	}
 	found := s.Found()

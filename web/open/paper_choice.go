@@ -19,13 +19,14 @@ const (
 	riverLayer
 	ridgeLayer
 	townLayer
+	roadLayer
 )
 
 // layerNames are the layers' names in addresses, in canonical order.
 var layerNames = []struct {
 	layer
 	name string
-}{{neighborLayer, "neighbors"}, {riverLayer, "rivers"}, {ridgeLayer, "ridge"}, {townLayer, "towns"}}
+}{{neighborLayer, "neighbors"}, {riverLayer, "rivers"}, {ridgeLayer, "ridge"}, {townLayer, "towns"}, {roadLayer, "roads"}}
 
 // sheetPapers are the papers that can be chosen, the one that is chosen unless
 // told otherwise first. The others follow a page's width.

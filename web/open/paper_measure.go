@@ -184,6 +184,9 @@ func bare(c atlas.County, without layer) atlas.County {
 	if without&riverLayer != 0 {
 		c.Water = nil
 	}
+	if without&roadLayer != 0 {
+		c.Roads = nil
+	}
 	if without&ridgeLayer != 0 {
 		c.Ridge = nil
 	}

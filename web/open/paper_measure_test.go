@@ -124,7 +124,7 @@ func TestLayersLeftOff(t *testing.T) {
 	require.NotEmpty(t, c.Water)
 	require.NotEmpty(t, c.Towns)
 	require.Empty(t, c.Ridge, "it is in another part of the state")
-	off := bare(c, neighborLayer|riverLayer|townLayer|ridgeLayer)
+	off := bare(c, neighborLayer|riverLayer|roadLayer|townLayer|ridgeLayer)
 	require.Empty(t, off.Neighbors)
 	require.Empty(t, off.Water)
 	require.Empty(t, off.Towns)

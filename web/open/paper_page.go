@@ -62,7 +62,7 @@ func (j printJob) printPage(newest *gazette.Index, drawing string) printPage {
 			Name: t.say("paper.edition", "month", t.lang.MonthYear(e.Released), "code", e.Code)})
 	}
 	has := map[layer]bool{neighborLayer: len(t.x.Issue.Counties) > 1, riverLayer: len(t.x.Issue.Rivers) > 0,
-		ridgeLayer: meets(t.x.Issue.Ridge, j.v.Outline), townLayer: len(t.x.Issue.Towns) > 0}
+		ridgeLayer: meets(t.x.Issue.Ridge, j.v.Outline), townLayer: len(t.x.Issue.Towns) > 0, roadLayer: len(t.x.Issue.Roads) > 0}
 	for _, l := range layerNames {
 		if has[l.layer] || j.c.without&l.layer != 0 {
 			p.Without = append(p.Without, option{Value: l.name, Name: t.lang.SayOf("paper.without", l.name), Chosen: j.c.without&l.layer != 0})
