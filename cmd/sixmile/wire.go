@@ -73,6 +73,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
 		Bench:  bench(o),
 		Ground: ground(o),
+		Purse:  purse(o),
 		Ledger: ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,

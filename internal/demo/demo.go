@@ -17,6 +17,7 @@ import (
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/internal/geofile"
+	"sixmile/internal/money"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
 	"sixmile/internal/world"
@@ -52,6 +53,10 @@ type Stores struct {
 	Releases interface {
 		Preview(ctx context.Context, cutoff, day time.Time) (desk.Preview, error)
 		Release(ctx context.Context, number int, cutoff, day time.Time, stamp string, by account.ID) error
+	}
+	Money interface {
+		SetPrices(ctx context.Context, p money.Prices) error
+		SetBudget(ctx context.Context, b money.Budget) error
 	}
 	People interface {
 		Add(ctx context.Context, p account.Staff, passwordHash string) error
@@ -91,7 +96,7 @@ func LastClosed(today time.Time) int {
 // Build makes the whole demo in an empty, migrated database.
 func Build(ctx context.Context, s Stores, w *world.World, passwordHash string, report Progress) error {
 	b := &builder{Stores: s, world: w, report: report, method: assay.DefaultMethod()}
-	for _, step := range []func(context.Context) error{b.ground, b.offices, b.staff(passwordHash), b.years} {
+	for _, step := range []func(context.Context) error{b.ground, b.offices, b.staff(passwordHash), b.money, b.years} {
 		if err := step(ctx); err != nil {
 			return fmt.Errorf("demo: %w", err)
 		}

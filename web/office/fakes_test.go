@@ -119,6 +119,7 @@ type world struct {
 	histories  *fakeHistories
 	ledger     *fakeLedger
 	ground     *fakeGround
+	purse      *fakePurse
 	office     *office
 	handler    http.Handler
 }
@@ -160,6 +161,7 @@ func newWorld(t *testing.T) *world {
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), ground: newFakeGround(),
+		purse: newFakePurse(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
@@ -173,6 +175,7 @@ func newWorld(t *testing.T) *world {
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
+		Purse: Purse{Accounts: w.purse, Fiscal: w.purse, PriceBook: w.purse, Sponsors: w.purse},
 	})
 	h, err := web.New(web.Options{
 		Lang: catalog.English(), About: about, Routes: w.office.routes(), Sessions: roleSessions{},

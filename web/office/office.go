@@ -66,6 +66,7 @@ type Deps struct {
 	Bench
 	Ground
 	Staff
+	Purse
 }
 
 // Ledger is what was released, and how it is taken back.
@@ -134,6 +135,9 @@ func (o *office) routes() []shell.Route {
 		{Method: get, Path: "/office/lots", May: account.IssueBags, Handler: o.lotsShow},
 		{Method: post, Path: "/office/lots", May: account.IssueBags, Handler: o.lotsPost},
 		{Method: get, Path: "/office/lots/{id}/sheets.pdf", May: account.IssueBags, Handler: o.lotSheets},
+		{Method: get, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyShow},
+		{Method: post, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyPost},
+		{Method: get, Path: "/office/money.csv", May: account.KeepMoney, Handler: o.moneyFile},
 		{Method: get, Path: "/office/queue", May: account.SettleBags, Handler: o.queueShow},
 		{Method: post, Path: "/office/queue", May: account.SettleBags, Handler: o.queuePost},
 		{Method: get, Path: "/office/release", May: account.Release, Handler: o.releaseShow},

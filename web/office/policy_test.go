@@ -1,6 +1,7 @@
 package office
 
 import (
+	"maps"
 	"net/http"
 	"strings"
 	"testing"
@@ -97,6 +98,7 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"GET /office/boundaries/sets/{set}/boundaries.geojson": {co},
 		"GET /office/boundaries/sets/{set}/boundaries.gpkg":    {co},
 	}
+	maps.Copy(table, planPolicy)
 	w := newWorld(t)
 	require.Len(t, w.office.routes(), len(table))
 	for _, route := range w.office.routes() {
@@ -174,7 +176,7 @@ func TestTypedMarkupStaysText(t *testing.T) {
 			require.NotEqual(t, http.StatusInternalServerError, got.status, "%s %s", path, name)
 		}
 	}
-	for _, path := range []string{"/office/sign-in?to=", "/office/sign-off?signed=", "/office/slip?code=", "/office/indicator?code=", "/office/reported?code=", "/office/count?again=", "/office/sign-off?followed=", "/office/bag?code=", "/office/lots?season=", "/office/lots?issued=", "/office/release?cutoff=",
+	for _, path := range []string{"/office/sign-in?to=", "/office/sign-off?signed=", "/office/slip?code=", "/office/indicator?code=", "/office/reported?code=", "/office/count?again=", "/office/sign-off?followed=", "/office/bag?code=", "/office/lots?season=", "/office/money?year=", "/office/money?more=", "/office/money?done=", "/office/lots?issued=", "/office/release?cutoff=",
 		"/office/me?done=", "/office/people?done=", "/office/trail?from=", "/office/trail?who=", "/office/trail?page="} {
 		got := w.get(t, account.Coordinator, path+"%22%3E%3Cscript%3Ealert(1)%3C/script%3E")
 		require.NotEqual(t, http.StatusInternalServerError, got.status, path)
@@ -211,6 +213,7 @@ func TestPagesAreWellFormed(t *testing.T) {
 		"count":     w.post(t, account.Technician, "/office/count", "find", codes[0].String()),
 		"recount":   w.post(t, account.Technician, "/office/count", "find", codes[3].String()),
 		"lots":      w.get(t, account.Coordinator, "/office/lots"),
+		"money":     w.get(t, account.Coordinator, "/office/money?more=100"),
 		"queue":     w.get(t, account.Coordinator, "/office/queue"),
 		"trays":     w.get(t, account.Technician, "/office/trays"),
 		"tray":      w.get(t, account.Technician, "/office/trays/1"),

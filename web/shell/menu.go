@@ -46,6 +46,7 @@ var officeMenu = []menuGroup{
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
+		{"money", "/office/money", account.KeepMoney},
 	}},
 	{"setup", []menuPage{
 		{"boundaries", "/office/boundaries", account.KeepGround},
