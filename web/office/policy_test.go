@@ -146,6 +146,7 @@ func TestTypedMarkupStaysText(t *testing.T) {
 		"/office/count":            {"soil", "water", "eggs1", "ml1", "eggs4", "ml4", "method", "as"},
 		"/office/count/preview":    {"soil", "water", "eggs1", "ml1", "method"},
 		"/office/lots":             {"token", "county", "bags", "sizes", "season"},
+		"/office/money":            {"year", "do", "from", "bag", "postage", "fee", "sponsor", "amount", "budget-year", "month"},
 		"/office/queue":            {"item", "do", "code-" + idText(desk.ID{61})},
 		"/office/trays":            {"day", "mail"},
 		"/office/trays/1":          {"cup", "eggs-1"},
