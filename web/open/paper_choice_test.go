@@ -16,7 +16,7 @@ import (
 func TestChoicesAreOfAList(t *testing.T) {
 	s := newSite(inventedIssue())
 	for _, question := range []string{"show=depth", "map=AAAA-22", "paper=a4", "paper=screen", "paper=poster+panel", "look=sepia",
-		"without=canals", "without=rivers&without=roads", "show=measure+9"} {
+		"without=canals", "without=rivers&without=canals", "show=measure+9"} {
 		for _, path := range []string{"/county/plover/print", "/county/plover/paper/map.pdf", "/county/plover/years"} {
 			require.Equal(t, http.StatusNotFound, s.get(path+"?"+question).Code, path+"?"+question)
 		}
