@@ -1,17 +1,18 @@
 -- Who may do what, whole, in one place. Applied after every migration, as often
 -- as one likes: it takes everything away first. {owner} owns all; {intake} owns
--- the two doors and never logs in; {staff} is the office's; {public} serves pages.
+-- the three doors and never logs in; {staff} is the office's; {public} serves pages.
 
 REVOKE ALL ON SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
 REVOKE ALL ON ALL TABLES IN SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
 REVOKE ALL ON ALL FUNCTIONS IN SCHEMA open, priv FROM PUBLIC, {intake}, {staff}, {public};
 
--- The public: reads schema open, knocks at two doors.
+-- The public: reads schema open, knocks at three doors.
 GRANT USAGE ON SCHEMA open TO {public};
 GRANT SELECT ON ALL TABLES IN SCHEMA open TO {public};
-GRANT EXECUTE ON FUNCTION open.take_visit(bytea, date, jsonb), open.give_answer(bytea), open.scheme_in_force() TO {public};
+GRANT EXECUTE ON FUNCTION open.take_visit(bytea, date, jsonb), open.give_answer(bytea), open.give_stub_answer(text, bigint, date),
+                open.scheme_in_force() TO {public};
 
--- Intake: what the two doors need, and no more.
+-- Intake: what the three doors need, and no more.
 GRANT USAGE ON SCHEMA open, priv TO {intake};
 GRANT SELECT ON open.place, open.season TO {intake};
 GRANT SELECT ON priv.signed, priv.result, priv.signature, priv.bag, priv.bundle, priv.bag_link, priv.sample, priv.sender,
@@ -23,10 +24,14 @@ GRANT UPDATE (sender) ON priv.bundle TO {intake};
 GRANT UPDATE (sender, place, county, season, day, standing, answers, source) ON priv.sample TO {intake};
 GRANT EXECUTE ON FUNCTION priv.root_sender(uuid), priv.merge_senders(uuid, uuid),
                 priv.take_bag(bytea, date, uuid, int, jsonb) TO {intake};
+GRANT SELECT ON priv.stub_key, priv.stub_try TO {intake};
+GRANT INSERT, UPDATE ON priv.stub_try TO {intake};
+GRANT EXECUTE ON FUNCTION priv.stub_bits(text), open.give_answer(bytea) TO {intake};
 -- A function's new owner must be able to create in its schema, for this moment only.
 GRANT CREATE ON SCHEMA open TO {intake};
 ALTER FUNCTION open.take_visit(bytea, date, jsonb) OWNER TO {intake};
 ALTER FUNCTION open.give_answer(bytea) OWNER TO {intake};
+ALTER FUNCTION open.give_stub_answer(text, bigint, date) OWNER TO {intake};
 REVOKE CREATE ON SCHEMA open FROM {intake};
 
 -- Staff: reads all, adds everywhere, changes only what has a state. Results,

@@ -55,7 +55,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		About: about, Today: today, Log: s.Log, Random: rand.Reader, BaseURL: s.BaseURL,
 		Unavailable: postgres.Unavailable,
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
-		Ends: public, Names: postgres.NewPlaceNames(o.public),
+		Ends: public, Stubs: postgres.NewIntake(o.public), Names: postgres.NewPlaceNames(o.public),
 	}
 	maps := open.NewMaps(open.MapDeps{About: about, Editions: s.editions(o), Offices: public, Log: s.Log, Today: today})
 	pages := func(l *catalog.Lang) []shell.Route {

@@ -98,6 +98,29 @@ func fillLot(ctx context.Context, tx pgx.Tx, lot [16]byte, sizes []int) error {
 	return err
 }
 
+// StubWords are the words that a lot's stubs are printed with. Bags that have left
+// the office are left out: once a stub is in somebody's hand, nobody else is to
+// learn what is on it.
+func (s *Bags) StubWords(ctx context.Context, lot desk.ID) (_ map[bag.Code]bag.Words, err error) {
+	defer wrap(&err, "Bags.StubWords")
+	rows, err := s.db.Query(ctx, `
+		SELECT b.code, priv.stub_bits(b.code)
+		  FROM priv.bundle u
+		  JOIN priv.bag b ON b.bundle = u.id
+		 WHERE u.lot = $1 AND b.state = 'issued'`, [16]byte(lot))
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[bag.Code]bag.Words)
+	var code string
+	var bits int64
+	_, err = pgx.ForEachRow(rows, []any{&code, &bits}, func() error {
+		out[bag.Code(code)] = bag.Words(bits)
+		return nil
+	})
+	return out, err
+}
+
 // Lots lists the lots of a season, newest first.
 func (s *Bags) Lots(ctx context.Context, season int) (_ []desk.Lot, err error) {
 	defer wrap(&err, "Bags.Lots")

@@ -6,13 +6,15 @@ import (
 	"encoding/json"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"sixmile/internal/bag"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
 )
 
 // Intake is what the form and the answer page do, over the public role's
-// connection: it can call two functions and cannot read a sample.
+// connection: it can call three functions and cannot read a sample.
 type Intake struct{ db DB }
 
 // NewIntake makes the store over a pool of the Public login.
@@ -61,6 +63,22 @@ func (s *Intake) Take(ctx context.Context, v sample.Visit, today time.Time) (err
 func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Answer, err error) {
 	defer wrap(&err, "Intake.Answer")
 	hash := secret.Hash()
+	return scanAnswer(s.db.QueryRow(ctx, `SELECT `+answerColumns+` FROM open.give_answer($1)`, hash[:]))
+}
+
+// StubAnswer is what the holder of a bag's stub may read: its code and its words
+// open the answer too. fault.ErrNotFound, and nothing that tells which: other
+// words than the code has, a code that nobody has, a bag of which no form has
+// come, or more than bag.StubTries tries of a code on a day.
+func (s *Intake) StubAnswer(ctx context.Context, code bag.Code, words bag.Words, today time.Time) (_ sample.Answer, err error) {
+	defer wrap(&err, "Intake.StubAnswer")
+	return scanAnswer(s.db.QueryRow(ctx, `SELECT `+answerColumns+` FROM open.give_stub_answer($1, $2, $3)`,
+		string(code), int64(words), today))
+}
+
+const answerColumns = `season, county, received, held, kind, method, eggs, density, low, high, cyst, juveniles, limits_by, changed, follow`
+
+func scanAnswer(row pgx.Row) (sample.Answer, error) {
 	var (
 		a         sample.Answer
 		county    int32
@@ -74,10 +92,7 @@ func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Ans
 		limitsBy  *string
 		follow    *string
 	)
-	err = s.db.QueryRow(ctx, `
-		SELECT season, county, received, held, kind, method, eggs, density, low, high, cyst, juveniles, limits_by, changed, follow
-		  FROM open.give_answer($1)`, hash[:]).
-		Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst, &juveniles, &limitsBy, &a.Changed, &follow)
+	err := row.Scan(&a.Season, &county, &a.Received, &a.Held, &kind, &method, &eggs, &density, &low, &high, &cyst, &juveniles, &limitsBy, &a.Changed, &follow)
 	if err != nil {
 		return sample.Answer{}, err
 	}

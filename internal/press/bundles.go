@@ -25,6 +25,9 @@ type BundleSheet struct {
 type Bag struct {
 	Code bag.Code
 	URL  string // address of the form with the code: in the QR codes of label, slip and stub
+	// Words open the bag's answer together with its code; on the stub alone. ""
+	// where the stub is in somebody's hand already.
+	Words string
 }
 
 // BagWords are the sentences on a bag sheet; all come from the catalog.
@@ -39,6 +42,7 @@ type BagWords struct {
 	LabelNote string // what each part is for
 	SlipNote  string
 	StubNote  string
+	Words     string // before the words that open the answer
 	MyField   string // before the blank line on the stub, which only the grower keeps
 	Footer    string // cautions at the foot of each sheet
 }
@@ -153,6 +157,9 @@ func (s *bagSheet) row(y float64, b Bag) error {
 	s.square(x+1.5, y+6, 19, form)
 	s.code(x+21.5, y+12, bagParts[2]-22.5, 10.5, code)
 	s.lines(x+21.5, y+14, bagParts[2]-24, 6.5, "", s.words.StubNote)
+	if b.Words != "" {
+		s.opening(x+3, y+rowHeight-11, bagParts[2]-6, b.Words)
+	}
 	s.blank(x+3, y+rowHeight-6, bagParts[2]-6, s.words.MyField)
 	x += bagParts[2]
 
@@ -196,6 +203,14 @@ func (s *bagSheet) lines(x, y, w, size float64, style, text string) {
 	for i, l := range s.d.SplitText(text, w) {
 		s.d.Text(x, y+lead*(float64(i)+0.85), l)
 	}
+}
+
+// opening sets the words that open an answer after their name, as large as fits.
+func (s *bagSheet) opening(x, y, w float64, words string) {
+	s.d.SetFont("condensed", "", 8)
+	s.d.Text(x, y, s.words.Words)
+	at := s.d.GetStringWidth(s.words.Words) + 1
+	s.code(x+at, y, w-at, 10.5, words)
 }
 
 // blank draws a line to write on, with its words before it.

@@ -103,19 +103,14 @@ func (o *office) printAnswer(w http.ResponseWriter, r *http.Request, code bag.Co
 	if err != nil {
 		return err
 	}
-	slip := newSlip(o.Lang, code, a, scheme, newGazetteer(places).name(o.Lang, a.County))
-	sheets, err := press.AnswerSlips([]press.AnswerSlip{slip}, press.SlipWords{
-		Title: o.Lang.Say("counter.slip.title"), Head: o.About.Name, Bag: o.Lang.Say("counter.slip.bag"),
-		Cautions: []string{
-			o.Lang.Say("answer.caution.bag") + " " + o.Lang.Say("answer.caution.none"),
-			o.Lang.Say("answer.caution.advice") + " " + o.Lang.Say("answer.caution.label"),
-		},
-	})
+	lang := o.paperLang(r)
+	slip := newSlip(lang, code, a, scheme, newGazetteer(places).name(o.Lang, a.County))
+	sheets, err := press.AnswerSlips([]press.AnswerSlip{slip}, o.slipWords(lang))
 	if err != nil {
 		return err
 	}
 	var pdf bytes.Buffer
-	if err := press.PDF(&pdf, sheets, press.PDFOptions{Title: o.Lang.Say("counter.slip.title"), Lang: o.Lang.Tag(), Date: o.Today()}); err != nil {
+	if err := press.PDF(&pdf, sheets, press.PDFOptions{Title: lang.Say("counter.slip.title"), Lang: lang.Tag(), Date: o.Today()}); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/pdf")
@@ -160,7 +155,24 @@ func newSlip(l *catalog.Lang, code bag.Code, a sample.Answer, s assay.Scheme, co
 	default:
 		slip.Lines = append(slip.Lines, l.Say("answer.eggs.none")+".")
 	}
+	slip.Lines = append(slip.Lines, l.SayOf("answer.next", afterwards(s, class)))
 	return slip
+}
+
+// afterwards is what to do about a class first: when to send in a bag again.
+func afterwards(s assay.Scheme, c assay.Class) string {
+	found := s.Found()
+	switch {
+	case c.Kind == assay.None:
+		return "again.none"
+	case c.Kind == assay.Unconfirmed:
+		return "confirm"
+	case len(found) > 1 && c.Rank == found[0].Rank:
+		return "again.low"
+	case len(found) > 1 && c.Rank == found[len(found)-1].Rank:
+		return "again.high"
+	}
+	return "again.middle"
 }
 
 func whole(x float64) int { return int(math.Round(x)) }

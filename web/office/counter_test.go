@@ -8,6 +8,7 @@ import (
 
 	"sixmile/internal/account"
 	"sixmile/internal/bag"
+	"sixmile/internal/catalog"
 	"sixmile/internal/place"
 )
 
@@ -150,13 +151,37 @@ func TestWhatASlipSays(t *testing.T) {
 	l := w.office.Lang
 	a := w.counter.answer
 	// Handbook section 3: 42 eggs in 2 of 100 mL from 100 cm³ are 2,100 eggs per 100 cm³.
-	slip := newSlip(l, codes[0], a, scheme, "Plover County")
+	slip := newSlip(l, codes[0], a, scheme, "Plover")
 	require.Equal(t, codes[0].String(), slip.Code)
 	require.Equal(t, "Plover County, fall of 2026", slip.Place, "no township")
 	require.Equal(t, "Level: moderate", slip.Level)
-	require.Equal(t, []string{"2,100 eggs per 100 cm³ of soil.", "Likely between 1,513 and 2,839."}, slip.Lines)
+	require.Equal(t, []string{"2,100 eggs per 100 cm³ of soil.", "Likely between 1,513 and 2,839.", l.Say("answer.next.again.middle")}, slip.Lines)
 	a.Result.Eggs, a.Result.Density = 0, 0
-	require.Equal(t, []string{"No eggs seen."}, newSlip(l, codes[0], a, scheme, "Plover County").Lines)
+	require.Equal(t, []string{"No eggs seen.", l.Say("answer.next.again.none")}, newSlip(l, codes[0], a, scheme, "Plover").Lines)
 	a.Result.Cyst = true
-	require.Equal(t, []string{"No eggs counted; a cyst was seen."}, newSlip(l, codes[0], a, scheme, "Plover County").Lines)
+	require.Equal(t, []string{"No eggs counted; a cyst was seen.", l.Say("answer.next.confirm")}, newSlip(l, codes[0], a, scheme, "Plover").Lines)
+
+	es := newSlip(catalog.Spanish(), codes[0], a, scheme, "Plover")
+	require.Equal(t, "Condado de Plover, otoño de 2026", es.Place)
+	require.Equal(t, "Nivel: sin confirmar", es.Level)
+}
+
+// Papers for growers come in Spanish too.
+func TestPapersInSpanish(t *testing.T) {
+	w := newWorld(t)
+	for _, lang := range []string{"", "es"} {
+		page := w.post(t, clerk, "/office/counter/answer", "code", codes[0].String(), "present", "yes", "lang", lang)
+		require.Equal(t, http.StatusOK, page.status)
+		want := "en-US"
+		if lang == "es" {
+			want = "es-US"
+		}
+		require.Contains(t, page.body, "/Lang ("+want+")")
+	}
+	words := map[bag.Code]bag.Words{codes[0]: 7}
+	sheets := bundleSheets(catalog.Spanish().At("/es"), [][]bag.Code{codes[:2]}, words, "Sedge", 2026, "https://scn.example.org/")
+	require.Equal(t, "2 bolsas · condado de Sedge · otoño de 2026", sheets[0].Head)
+	require.Equal(t, "https://scn.example.org/es/send?bag="+string(codes[0]), sheets[0].Bags[0].URL)
+	require.Equal(t, bag.Words(7).String(), sheets[0].Bags[0].Words)
+	require.Empty(t, sheets[0].Bags[1].Words, "its stub has left the office")
 }

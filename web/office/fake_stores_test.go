@@ -273,6 +273,10 @@ func (f *fakeLots) Bundles(_ context.Context, id desk.ID) ([][]bag.Code, place.I
 	return nil, 0, fault.ErrNotFound
 }
 
+func (f *fakeLots) StubWords(context.Context, desk.ID) (map[bag.Code]bag.Words, error) {
+	return map[bag.Code]bag.Words{codes[0]: 1}, nil
+}
+
 type fakeQueue struct {
 	calls
 	items []desk.QueueItem

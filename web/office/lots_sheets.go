@@ -36,10 +36,14 @@ func (o *office) lotSheets(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	g := newGazetteer(places)
-	sheets := bundleSheets(o.Lang, bundles, g.name(o.Lang, county), year, o.BaseURL)
+	words, err := o.Lots.StubWords(r.Context(), id)
+	if err != nil {
+		return err
+	}
+	g, lang := newGazetteer(places), o.paperLang(r)
+	sheets := bundleSheets(lang, bundles, words, g.name(o.Lang, county), year, o.BaseURL)
 	var pdf bytes.Buffer
-	if err := press.Bundles(&pdf, sheets, sheetWords(o.Lang)); err != nil {
+	if err := press.Bundles(&pdf, sheets, sheetWords(lang)); err != nil {
 		return err
 	}
 	name := "bags-" + place.Slug(g.name(o.Lang, county)) + "-" + strconv.Itoa(year) + ".pdf"
@@ -77,21 +81,34 @@ func (o *office) seasonOf(ctx context.Context, id desk.ID) (int, error) {
 
 // bundleSheets is what is printed: a sheet a bundle. Bundles are not numbered,
 // since a number would tell when a bag was handed out.
-func bundleSheets(l *catalog.Lang, bundles [][]bag.Code, county string, season int, base string) []press.BundleSheet {
+func bundleSheets(l *catalog.Lang, bundles [][]bag.Code, words map[bag.Code]bag.Words, county string, season int, base string) []press.BundleSheet {
 	var out []press.BundleSheet
 	for _, codes := range bundles {
 		sheet := press.BundleSheet{Head: l.Count("lots.sheet.head", len(codes), "county", county, "year", strconv.Itoa(season))}
 		for _, c := range codes {
-			sheet.Bags = append(sheet.Bags, press.Bag{Code: c, URL: formURL(base, c)})
+			b := press.Bag{Code: c, URL: formURL(base, l, c)}
+			if w, ok := words[c]; ok {
+				b.Words = w.String()
+			}
+			sheet.Bags = append(sheet.Bags, b)
 		}
 		out = append(out, sheet)
 	}
 	return out
 }
 
-// formURL is the whole address of the public form for a bag.
-func formURL(base string, c bag.Code) string {
-	return strings.TrimRight(base, "/") + "/send?bag=" + string(c)
+// formURL is the whole address of the public form for a bag: in English, as the
+// reader's browser asks for.
+func formURL(base string, l *catalog.Lang, c bag.Code) string {
+	return strings.TrimRight(base, "/") + l.Prefix() + "/send?bag=" + string(c)
+}
+
+// paperLang is the language of a paper that goes to a grower.
+func (o *office) paperLang(r *http.Request) *catalog.Lang {
+	if es := catalog.Spanish(); r.FormValue("lang") == es.Code() {
+		return es.At("/" + es.Code())
+	}
+	return o.Lang
 }
 
 func sheetWords(l *catalog.Lang) press.BagWords {
@@ -106,6 +123,7 @@ func sheetWords(l *catalog.Lang) press.BagWords {
 		LabelNote: l.Say("lots.sheet.label.note"),
 		SlipNote:  l.Say("lots.sheet.slip.note"),
 		StubNote:  l.Say("lots.sheet.stub.note"),
+		Words:     l.Say("lots.sheet.words"),
 		MyField:   l.Say("lots.sheet.myfield"),
 		Footer:    l.Say("lots.sheet.footer"),
 	}

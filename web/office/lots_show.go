@@ -23,6 +23,8 @@ type Lots interface {
 	Lots(ctx context.Context, season int) ([]desk.Lot, error)
 	// Bundles: fault.ErrNotFound for no such lot.
 	Bundles(ctx context.Context, lot desk.ID) ([][]bag.Code, place.ID, error)
+	// StubWords are those of the bags that are still in the office.
+	StubWords(ctx context.Context, lot desk.ID) (map[bag.Code]bag.Words, error)
 }
 
 // usualSizes is what the form starts with: as many bundles of four as of two

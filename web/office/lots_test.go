@@ -106,7 +106,7 @@ func TestSheetsArePrinted(t *testing.T) {
 	for _, path := range []string{"/office/lots/00/sheets.pdf", "/office/lots/x/sheets.pdf", sheetsPath(desk.ID{77})} {
 		require.Equal(t, http.StatusNotFound, w.get(t, boss, path).status)
 	}
-	sheets := bundleSheets(catalog.English(), [][]bag.Code{codes[:4], codes[4:5]}, "Sedge", 2026, "https://scn.example.org/")
+	sheets := bundleSheets(catalog.English(), [][]bag.Code{codes[:4], codes[4:5]}, map[bag.Code]bag.Words{codes[1]: 7}, "Sedge", 2026, "https://scn.example.org/")
 	require.Len(t, sheets, 2)
 	require.Equal(t, "4 bags · Sedge County · fall of 2026", sheets[0].Head)
 	require.Equal(t, "1 bag · Sedge County · fall of 2026", sheets[1].Head)

@@ -10,6 +10,7 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"sixmile/internal/assay"
+	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/press"
@@ -72,24 +73,24 @@ func (o *office) signoffSlips(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	g := newGazetteer(places)
+	g, lang := newGazetteer(places), o.paperLang(r)
 	var slips []press.AnswerSlip
 	for _, s := range signed {
-		slip := newSlip(o.Lang, s.Code, answerOf(s), scheme, g.name(o.Lang, s.County))
+		slip := newSlip(lang, s.Code, answerOf(s), scheme, g.name(o.Lang, s.County))
 		if s.Changed {
-			slip.Lines = append(slip.Lines, o.Lang.Say("signoff.slip.changed"))
+			slip.Lines = append(slip.Lines, lang.Say("signoff.slip.changed"))
 		}
 		if s.Follow != "" {
-			slip.Lines = append(slip.Lines, o.Lang.Say("signoff.slip.follow", "code", s.Follow.String()))
+			slip.Lines = append(slip.Lines, lang.Say("signoff.slip.follow", "code", s.Follow.String()))
 		}
 		slips = append(slips, slip)
 	}
-	sheets, err := press.AnswerSlips(slips, o.slipWords())
+	sheets, err := press.AnswerSlips(slips, o.slipWords(lang))
 	if err != nil {
 		return err
 	}
 	var pdf bytes.Buffer
-	err = press.PDF(&pdf, sheets, press.PDFOptions{Title: o.Lang.Say("counter.slip.title"), Lang: o.Lang.Tag(), Date: o.Today()})
+	err = press.PDF(&pdf, sheets, press.PDFOptions{Title: lang.Say("counter.slip.title"), Lang: lang.Tag(), Date: o.Today()})
 	if err != nil {
 		return err
 	}
@@ -97,12 +98,12 @@ func (o *office) signoffSlips(w http.ResponseWriter, r *http.Request) error {
 }
 
 // slipWords are the sentences every slip carries.
-func (o *office) slipWords() press.SlipWords {
+func (o *office) slipWords(l *catalog.Lang) press.SlipWords {
 	return press.SlipWords{
-		Title: o.Lang.Say("counter.slip.title"), Head: o.About.Name, Bag: o.Lang.Say("counter.slip.bag"),
+		Title: l.Say("counter.slip.title"), Head: o.About.Name, Bag: l.Say("counter.slip.bag"),
 		Cautions: []string{
-			o.Lang.Say("answer.caution.bag") + " " + o.Lang.Say("answer.caution.none"),
-			o.Lang.Say("answer.caution.advice") + " " + o.Lang.Say("answer.caution.label"),
+			l.Say("answer.caution.bag") + " " + l.Say("answer.caution.none"),
+			l.Say("answer.caution.advice") + " " + l.Say("answer.caution.label"),
 		},
 	}
 }

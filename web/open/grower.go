@@ -64,6 +64,8 @@ type GrowerDeps struct {
 	Ground  Ground
 	Offices Offices
 	Levels  Levels
+	// Stubs gives answers to a bag's code and its stub's words.
+	Stubs Stubs
 	// Ends says how long answers can be opened; nil where no page is to say.
 	Ends Ends
 	// Names finds places by what people call them; nil where only the lists are
@@ -93,6 +95,8 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 		route(http.MethodGet, "/send/townships", g.sendTownships),
 		route(http.MethodGet, "/send/map", g.sendMap),
 		route(http.MethodGet, "/places/outlines.json", g.placeOutlines),
+		route(http.MethodGet, "/answer", g.stubForm),
+		route(http.MethodPost, "/answer", g.stubPost),
 		route(http.MethodGet, "/answer/{secret}", g.answer),
 		route(http.MethodGet, "/bags", g.bags),
 		route(http.MethodGet, "/help", g.help),
