@@ -14,8 +14,9 @@ import (
 
 // database says which database a command works on.
 type database struct {
-	Data string `help:"Folder of a private database, started if it is not running." placeholder:"DIR" type:"path"`
-	URL  string `help:"Address of a PostgreSQL database with PostGIS, as its administrator; used where --data is not given." env:"DATABASE_URL" placeholder:"URL"`
+	Data    string `help:"Folder of a private database, started if it is not running." placeholder:"DIR" type:"path"`
+	URL     string `help:"Address of a PostgreSQL database with PostGIS, as its administrator; used where --data is not given." env:"DATABASE_URL" placeholder:"URL"`
+	Witness string `help:"File that remembers outside the database what was made public, so that a backup put back cannot undo it; in the folder where --data is given." env:"SIXMILE_WITNESS" placeholder:"FILE" type:"path"`
 }
 
 // opened is a database in use.
@@ -24,6 +25,7 @@ type opened struct {
 	cluster *cluster.Cluster // nil where the server is somebody else's
 	staff   *postgres.Pool
 	public  *postgres.Pool
+	witness string // its file; empty: there is none
 }
 
 // errNoDatabase: neither a folder nor an address was given.
@@ -35,7 +37,7 @@ func (d database) login(ctx context.Context, name string, log io.Writer) (*opene
 		return nil, errNoDatabase
 	}
 	if d.Data == "" {
-		return &opened{logins: postgres.Logins{Admin: d.URL}}, nil
+		return &opened{logins: postgres.Logins{Admin: d.URL}, witness: d.witnessFile()}, nil
 	}
 	if _, err := cluster.Ensure(ctx, log); err != nil {
 		return nil, err
@@ -47,7 +49,7 @@ func (d database) login(ctx context.Context, name string, log io.Writer) (*opene
 	if _, err := c.CreateDatabase(ctx, name); err != nil {
 		return nil, errors.Join(err, c.Stop())
 	}
-	return &opened{logins: postgres.Logins{Admin: c.DSN(name, "")}, cluster: c}, nil
+	return &opened{logins: postgres.Logins{Admin: c.DSN(name, "")}, cluster: c, witness: d.witnessFile()}, nil
 }
 
 // open is login, then brings the schema up to date and opens both pools.
@@ -56,13 +58,28 @@ func (d database) open(ctx context.Context, log io.Writer) (*opened, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := o.provision(ctx); err != nil {
+	if err = o.provision(ctx); err == nil {
+		err = o.checkWitness(ctx)
+	}
+	if err != nil {
 		return nil, errors.Join(err, o.close())
 	}
 	return o, nil
 }
 
-func (o *opened) provision(ctx context.Context) (err error) {
+// provision is connect for a database that may be served.
+func (o *opened) provision(ctx context.Context) error {
+	if err := o.connect(ctx); err != nil {
+		return err
+	}
+	mark, err := postgres.Mark(ctx, o.logins.Admin)
+	if err == nil && mark == postgres.NotLookedOver {
+		err = postgres.ErrNotLookedOver
+	}
+	return err
+}
+
+func (o *opened) connect(ctx context.Context) (err error) {
 	if o.logins, err = postgres.Provision(ctx, o.logins.Admin); err != nil {
 		return err
 	}
@@ -73,12 +90,17 @@ func (o *opened) provision(ctx context.Context) (err error) {
 	return err
 }
 
-func (o *opened) close() error {
+func (o *opened) disconnect() {
 	for _, p := range []*postgres.Pool{o.staff, o.public} {
 		if p != nil {
 			p.Close()
 		}
 	}
+	o.staff, o.public = nil, nil
+}
+
+func (o *opened) close() error {
+	o.disconnect()
 	if o.cluster != nil {
 		return o.cluster.Stop()
 	}
@@ -92,7 +114,11 @@ func (d database) with(ctx context.Context, c console, f func(o *opened) error) 
 		return err
 	}
 	defer func() { err = errors.Join(err, o.close()) }()
-	return f(o)
+	if err := f(o); err != nil {
+		return err
+	}
+	// What the command made public or took back.
+	return o.keepWitness(context.WithoutCancel(ctx))
 }
 
 // demoFolder is where the demo keeps its data unless told otherwise: with the

@@ -12,6 +12,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strconv"
 	"syscall"
 
 	"github.com/alecthomas/kong"
@@ -33,6 +34,8 @@ type commands struct {
 	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`
 	Maps       mapsCommand       `cmd:"" help:"Write maps, poster, handout, slides and sheets into a folder: the files that the pages offer."`
 	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`
+	Backup     backupCommand     `cmd:"" help:"Write a backup, or look one over."`
+	Restore    restoreCommand    `cmd:"" help:"Put a backup back; nothing is served before it is looked over."`
 	Health     healthCommand     `cmd:"" help:"Ask a running server whether it is ready."`
 }
 
@@ -58,6 +61,7 @@ func run(ctx context.Context, args []string, c console) int {
 		kong.Description("Soybean cyst nematode by township: bags, counts, and county maps that tell nobody's field."),
 		kong.UsageOnError(),
 		mapVars(),
+		kong.Vars{"most_nights": strconv.Itoa(mostNights)},
 		kong.Writers(c.out, c.err),
 		kong.Exit(func(code int) { exit = code }),
 		kong.BindTo(ctx, (*context.Context)(nil)),

@@ -19,6 +19,7 @@ type operations struct {
 	Replica string `help:"Address of a streaming replica of the database, as the administrator: the public pages read editions from it." env:"SIXMILE_REPLICA_URL" placeholder:"URL"`
 	Metrics string `help:"Address for numbers in Prometheus's format, such as 127.0.0.1:9090. Keep it on the machine itself." placeholder:"HOST:PORT"`
 	LogJSON bool   `help:"Write the log as a JSON object a line." name:"log-json"`
+	nightly
 }
 
 func (f operations) logger(w io.Writer, verbose bool) *slog.Logger {
@@ -34,6 +35,9 @@ func (f operations) logger(w io.Writer, verbose bool) *slog.Logger {
 
 // begin starts what runs beside the pages; the function it returns ends it.
 func (f operations) begin(ctx context.Context, c console, o *opened, at *site) (end func(), err error) {
+	if err := f.check(); err != nil {
+		return nil, err
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	ends := []func(){cancel}
 	end = func() {
@@ -62,6 +66,8 @@ func (f operations) begin(ctx context.Context, c console, o *opened, at *site) (
 	}
 	if f.Only != "public" { // one of two halves does the chores
 		go unlinkDaily(ctx, o.logins.Admin, at.Log)
+		go o.watchPublic(ctx, at.Log)
+		go f.keep(ctx, o.logins.Admin, at.Log)
 	}
 	return end, nil
 }
@@ -74,6 +80,9 @@ func (f operations) meter(c console, o *opened, at *site) (stop func(), err erro
 	}
 	m := web.NewMeter(version(), pools)
 	at.Watch = m.Watch
+	if f.Backups != "" {
+		m.Gauge("backup_age_days", "Days since the newest backup; -1 where there is none.", func() float64 { return f.age(today()) })
+	}
 	l, err := net.Listen("tcp", f.Metrics)
 	if err != nil {
 		return nil, err

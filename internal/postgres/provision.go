@@ -11,6 +11,7 @@ import (
 	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"io/fs"
 	"slices"
@@ -99,13 +100,8 @@ func Provision(ctx context.Context, adminDSN string) (_ Logins, err error) {
 		return Logins{}, err
 	}
 	logins := Logins{Admin: adminDSN}
-	if logins.Staff, logins.Public, err = makeRoles(ctx, conn, cfg, r); err != nil {
+	if logins.Staff, logins.Public, err = makeGround(ctx, conn, cfg, r); err != nil {
 		return Logins{}, err
-	}
-	for _, extension := range []string{"postgis", "pg_trgm"} {
-		if _, err = conn.Exec(ctx, `CREATE EXTENSION IF NOT EXISTS `+extension); err != nil {
-			return Logins{}, err
-		}
 	}
 	if err = Migrate(ctx, adminDSN); err != nil {
 		return Logins{}, err
@@ -121,6 +117,31 @@ func Provision(ctx context.Context, adminDSN string) (_ Logins, err error) {
 		return Logins{}, err
 	}
 	return logins, nil
+}
+
+// prepare makes a database ready for the steps of the schema.
+func prepare(ctx context.Context, adminDSN string) error {
+	cfg, err := pgx.ParseConfig(adminDSN)
+	if err != nil {
+		return err
+	}
+	return once(ctx, adminDSN, func(c *pgx.Conn) error {
+		_, _, err := makeGround(ctx, c, cfg, rolesOf(cfg.Database))
+		return err
+	})
+}
+
+// makeGround makes roles and extensions.
+func makeGround(ctx context.Context, conn *pgx.Conn, cfg *pgx.ConnConfig, r roles) (staff, public string, err error) {
+	if staff, public, err = makeRoles(ctx, conn, cfg, r); err != nil {
+		return "", "", err
+	}
+	for _, extension := range []string{"postgis", "pg_trgm"} {
+		if _, err = conn.Exec(ctx, `CREATE EXTENSION IF NOT EXISTS `+extension); err != nil {
+			return "", "", err
+		}
+	}
+	return staff, public, nil
 }
 
 func makeRoles(ctx context.Context, conn *pgx.Conn, cfg *pgx.ConnConfig, r roles) (staff, public string, err error) {
@@ -194,29 +215,23 @@ func connString(cfg *pgx.ConnConfig, user, password, database string) string {
 // Migrate brings the schema up to date and applies the grants, as the owner role.
 func Migrate(ctx context.Context, adminDSN string) (err error) {
 	defer wrap(&err, "Migrate")
-	cfg, err := pgx.ParseConfig(adminDSN)
+	newest, err := newestStep()
 	if err != nil {
 		return err
 	}
-	r := rolesOf(cfg.Database)
-	cfg.RuntimeParams["role"] = r.owner
-	db := stdlib.OpenDB(*cfg)
-	defer db.Close()
-	locker, err := lock.NewPostgresSessionLocker()
-	if err != nil {
-		return err
-	}
-	p, err := goose.NewProvider(goose.DialectPostgres, db, stepsOnly{migrations.Files}, goose.WithSessionLocker(locker))
-	if err != nil {
-		return err
-	}
-	if _, err = p.Up(ctx); err != nil {
+	if err := migrateTo(ctx, adminDSN, newest); err != nil {
 		return err
 	}
 	grants, err := migrations.Files.ReadFile("grants.sql")
 	if err != nil {
 		return err
 	}
+	cfg, r, err := asOwner(adminDSN)
+	if err != nil {
+		return err
+	}
+	db := stdlib.OpenDB(*cfg)
+	defer db.Close()
 	tx, err := db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -227,6 +242,48 @@ func Migrate(ctx context.Context, adminDSN string) (err error) {
 	}
 	return tx.Commit()
 }
+
+func asOwner(adminDSN string) (*pgx.ConnConfig, roles, error) {
+	cfg, err := pgx.ParseConfig(adminDSN)
+	if err != nil {
+		return nil, roles{}, err
+	}
+	r := rolesOf(cfg.Database)
+	cfg.RuntimeParams["role"] = r.owner
+	return cfg, r, nil
+}
+
+// migrateTo takes the steps up to one. Each is a transaction: one that is broken
+// off leaves nothing, and the next start takes it again.
+func migrateTo(ctx context.Context, adminDSN string, step int64) error {
+	cfg, _, err := asOwner(adminDSN)
+	if err != nil {
+		return err
+	}
+	db := stdlib.OpenDB(*cfg)
+	defer db.Close()
+	locker, err := lock.NewPostgresSessionLocker()
+	if err != nil {
+		return err
+	}
+	p, err := goose.NewProvider(goose.DialectPostgres, db, stepsOnly{migrations.Files}, goose.WithSessionLocker(locker))
+	if err != nil {
+		return err
+	}
+	at, err := p.GetDBVersion(ctx)
+	if err != nil {
+		return err
+	}
+	if newest, err := newestStep(); err != nil || at > newest {
+		return errors.Join(err, ErrNewer)
+	}
+	_, err = p.UpTo(ctx, step)
+	return err
+}
+
+// ErrNewer: a newer program has worked with this database, and an older one would
+// not know what it does there.
+var ErrNewer = errors.New("this database was brought up to date by a newer Sixmile: use that one")
 
 // stepsOnly hides the files that are not steps from the migrator.
 type stepsOnly struct{ fs.FS }

@@ -1,0 +1,4 @@
+package postgres
+
+// MigrateTo lets tests stand at an older step.
+var MigrateTo = migrateTo
