@@ -27,6 +27,7 @@ import (
 	"sixmile/internal/fault"
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
+	"sixmile/web/shell"
 )
 
 var countyNames = [...]string{
@@ -206,7 +207,10 @@ type site struct {
 func (s *site) today() time.Time { return s.day }
 
 // newSite serves the map pages of one edition.
-func newSite(issue *gazette.Issue) *site {
+func newSite(issue *gazette.Issue) *site { return newSiteIn(issue, catalog.English()) }
+
+// newSiteIn serves them in languages, each under its prefix, as package web does.
+func newSiteIn(issue *gazette.Issue, langs ...*catalog.Lang) *site {
 	last := time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC)
 	offices := &fakeOffices{{County: 600, Address: "12 Main Street, Plover", Hours: "weekdays 8 to 4:30", LastDay: &last}}
 	s := &site{store: &fakeEditions{}, offices: offices, clock: &clock{}, log: &strings.Builder{},
@@ -218,8 +222,16 @@ func newSite(issue *gazette.Issue) *site {
 	}
 	r := chi.NewRouter()
 	r.Use(middleware.Compress(5, "text/html", "image/svg+xml")) // as the server does
-	for _, route := range MapRoutes(MapDeps{Lang: catalog.English(), About: desk.About{Name: "Sixmile", State: "Aldermark", Invented: true},
-		Editions: s.store, Offices: s.offices, Today: s.today, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now}) {
+	all := NewMaps(MapDeps{About: desk.About{Name: "Sixmile", State: "Aldermark", Invented: true},
+		Editions: s.store, Offices: s.offices, Today: s.today, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now})
+	var routes []shell.Route
+	for _, l := range langs {
+		for _, route := range all.Routes(l) {
+			route.Path = l.Prefix() + route.Path
+			routes = append(routes, route)
+		}
+	}
+	for _, route := range routes {
 		r.Method(route.Method, route.Path, http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 			err := route.Handler(w, r)
 			switch {
