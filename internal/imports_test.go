@@ -77,7 +77,7 @@ var mayImport = map[string]string{
 
 	// The database.
 	"internal/cluster": "",
-	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/edition/attack internal/audit " +
+	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/edition/attack internal/audit internal/lookahead " +
 		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations",
 	"internal/postgres/pgtest":    "internal/cluster internal/postgres",
 	"internal/postgres/yardstick": "internal/postgres", // what releases are measured against

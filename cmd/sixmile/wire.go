@@ -58,10 +58,11 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Ends: public, Stubs: postgres.NewIntake(o.public), Names: postgres.NewPlaceNames(o.public),
 	}
 	maps := open.NewMaps(open.MapDeps{About: about, Editions: s.editions(o), Offices: public, Log: s.Log, Today: today})
+	looks := open.NewLooks(open.LookDeps{About: about, Today: today, Outlooks: postgres.NewOutlooks(o.public), Table: postgres.NewLevels(o.public)})
 	pages := func(l *catalog.Lang) []shell.Route {
 		in := grower
 		in.Lang = l
-		return slices.Concat(open.GrowerRoutes(in), maps.Routes(l))
+		return slices.Concat(open.GrowerRoutes(in), maps.Routes(l), looks.Routes(l))
 	}
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
 	program, counter := postgres.NewProgram(o.staff), postgres.NewCounter(o.staff)

@@ -56,16 +56,17 @@ const (
 	DidScheme     Deed = "scheme"
 	DidMethod     Deed = "method"
 	DidRules      Deed = "rules"
-	DidPlan       Deed = "plan"   // saved a plan of the next season's bags
-	DidPrice      Deed = "price"  // set what bags cost
-	DidBudget     Deed = "budget" // set what a sponsor gives
+	DidPlan       Deed = "plan"    // saved a plan of the next season's bags
+	DidPrice      Deed = "price"   // set what bags cost
+	DidBudget     Deed = "budget"  // set what a sponsor gives
+	DidOutlook    Deed = "outlook" // added a look-ahead's figures
 )
 
 // Deeds lists them all in the order of the page's filter.
 var Deeds = []Deed{
 	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
 	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
-	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidPlan, DidPrice, DidBudget,
+	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidOutlook, DidPlan, DidPrice, DidBudget,
 }
 
 // Detail is what a line of the trail may say beside the deed. There is no place

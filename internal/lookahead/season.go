@@ -33,7 +33,7 @@ const (
 	// agrees with what is published in days: about 40 after planting, 26 in warm
 	// springs (Tylka 2013, 2018).
 	shows      = 530
-	showsWidth = 60
+	showsWidth = 100
 )
 
 // DaysPerGeneration is how long one takes at a constant temperature in °C, by

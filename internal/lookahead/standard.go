@@ -45,8 +45,8 @@ func Standard() Set {
 
 			Tolerance:     {10, 45, 66, "Niblack, Baker and Norton 1992, Plant Disease 76:943-948 (10 to 50); Francl and Dropkin 1986, Plant Disease 70:791-795 (52 to 66)"},
 			LeastYield:    {0.35, 0.62, 0.9, ours + "inside losses of up to 30 to 40 % without symptoms and of 5.7 to 35.8 % in the field (Iowa State University; Niblack and others 1992), with droughty sand worse"},
-			ToleranceRes:  {400, 900, 2000, "Losses even with resistant varieties above 800: University of Missouri egg count recommendations"},
-			LeastYieldRes: {0.7, 0.86, 0.97, ours + "resistant varieties lose less; how much was not found"},
+			ToleranceRes:  {150, 450, 900, ours + "a few percent are lost by 800 eggs, where the University of Missouri's egg count recommendations see losses even with resistant varieties"},
+			LeastYieldRes: {0.6, 0.84, 0.97, ours + "resistant varieties lose less; how much was not found"},
 		},
 	}
 }

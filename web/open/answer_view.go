@@ -66,6 +66,8 @@ type answerView struct {
 	EggsPerCyst  int
 	Unfit        bool // the scheme is not meant for the method
 
+	Ahead string // where rotations are looked ahead from this level; empty for no find
+
 	Next    []string // keys under answer.next, in order
 	Sources []string // keys under answer.source
 }
@@ -139,6 +141,9 @@ func (v *answerView) result(r sample.Result, s assay.Scheme, methods map[int]ass
 	v.Varieties = v.Class.Kind == assay.Found
 	v.TableSays = s.Key + "." + v.Class.Name
 	v.Next = nextSteps[v.Advice]
+	if v.Class.Kind == assay.Found && v.Eggs == eggsDensity {
+		v.Ahead = aheadOf(v.Density)
+	}
 	v.Sources = v.sources()
 }
 

@@ -1,0 +1,134 @@
+package open
+
+import (
+	"context"
+	"net/http"
+	"strings"
+	"time"
+
+	lru "github.com/hashicorp/golang-lru/v2"
+	"golang.org/x/sync/singleflight"
+
+	"sixmile/internal/account"
+	"sixmile/internal/assay"
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/lookahead"
+	"sixmile/web/shell"
+)
+
+// Outlooks keeps the parameter sets that rotations are looked ahead with.
+type Outlooks interface {
+	// InForce is the set that counts now.
+	InForce(ctx context.Context) (lookahead.Set, error)
+	// Set is one version of one name; fault.ErrNotFound where there is none.
+	Set(ctx context.Context, name string, version int) (lookahead.Set, error)
+}
+
+// Table is the level table in force.
+type Table interface {
+	Scheme(ctx context.Context) (assay.Scheme, error)
+}
+
+// LookDeps is what the pages about rotations, the season and sampling are made
+// of.
+type LookDeps struct {
+	About    desk.About
+	Today    func() time.Time // the calendar date
+	Outlooks Outlooks
+	Table    Table
+}
+
+// Looks are those pages, in any number of languages; looks once taken are kept
+// for all of them.
+type Looks struct {
+	LookDeps
+	kept   *lru.Cache[string, []lookahead.Outlook]
+	flight singleflight.Group
+}
+
+// keptLooks bounds the looks in memory, some ten kilobytes each.
+const keptLooks = 256
+
+// NewLooks makes the pages.
+func NewLooks(d LookDeps) *Looks {
+	kept, err := lru.New[string, []lookahead.Outlook](keptLooks)
+	if err != nil {
+		panic(err) // only for a size under one
+	}
+	return &Looks{LookDeps: d, kept: kept}
+}
+
+// Routes are the pages in one language, all of them public.
+func (k *Looks) Routes(l *catalog.Lang) []shell.Route {
+	in := look{k, l}
+	route := func(path string, h shell.Handler) shell.Route {
+		return shell.Route{Method: http.MethodGet, Path: path, May: account.Anyone, Handler: h}
+	}
+	return []shell.Route{
+		route("/look-ahead", in.ahead),
+		route("/season", in.season),
+		route("/how-to-sample", in.sample),
+	}
+}
+
+// look is the pages in one language.
+type look struct {
+	*Looks
+	Lang *catalog.Lang
+}
+
+func (k look) page(title string) shell.Page {
+	return shell.Page{Lang: k.Lang, About: k.About, Title: title, Area: "look"}
+}
+
+// seed is the same for everybody, so that a question has one answer.
+const seed = 6
+
+// take looks ahead, or remembers.
+func (k *Looks) take(set lookahead.Set, f lookahead.Field, plans []lookahead.Plan, cuts []assay.Density) ([]lookahead.Outlook, error) {
+	key := lookKey(set, f, plans, cuts)
+	if o, ok := k.kept.Get(key); ok {
+		return o, nil
+	}
+	v, err, _ := k.flight.Do(key, func() (any, error) {
+		o, err := lookahead.Ahead(set, f, plans, cuts, lookahead.Options{Seed: seed})
+		if err == nil {
+			k.kept.Add(key, o)
+		}
+		return o, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return v.([]lookahead.Outlook), nil
+}
+
+// lookKey says the same of the same question. A set's version never changes, so
+// its label stands for its figures.
+func lookKey(set lookahead.Set, f lookahead.Field, plans []lookahead.Plan, cuts []assay.Density) string {
+	var b strings.Builder
+	b.WriteString(set.Label())
+	writeFloats(&b, f.Start.Low, f.Start.High)
+	for _, c := range lookahead.Crops {
+		if c.Resistant() {
+			writeFloats(&b, float64(f.Grown[c]))
+		}
+	}
+	for _, c := range cuts {
+		writeFloats(&b, float64(c))
+	}
+	for _, p := range plans {
+		b.WriteString("|")
+		for _, c := range p.Crops {
+			b.WriteString(string(c) + ",")
+		}
+		if p.Weeds {
+			b.WriteString("w")
+		}
+		if p.Volunteers {
+			b.WriteString("v")
+		}
+	}
+	return b.String()
+}
