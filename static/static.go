@@ -28,8 +28,12 @@ var files embed.FS
 // itself: a page with a map asks once for both.
 const Drawing = "drawing.css"
 
-// Sign is the program's sign as markup.
-var Sign = string(File("sign.svg"))
+// Sign is the program's sign as markup; Icon is it as an address that holds the
+// whole, which saves every page a request.
+var (
+	Sign = string(File("sign.svg"))
+	Icon = "data:image/svg+xml;base64," + base64.StdEncoding.EncodeToString(File("sign.svg"))
+)
 
 // file is one file as it goes out. What packs well is packed once, when it is
 // first asked for.

@@ -70,6 +70,7 @@ func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
 	return append(m.paperRoutes(), []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
+		{Method: http.MethodGet, Path: "/region", May: account.Anyone, Handler: m.region},
 		{Method: http.MethodGet, Path: "/county/{slug}", May: account.Anyone, Handler: m.county},
 		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
 		{Method: http.MethodGet, Path: "/county/{slug}/talk", May: account.Anyone, Handler: m.talk},

@@ -23,8 +23,10 @@ type paper struct{ *maps }
 func (m *maps) paperRoutes() []shell.Route {
 	p := &paper{m}
 	return []shell.Route{
-		{Method: http.MethodGet, Path: "/map.pdf", May: account.Anyone, Handler: p.statePDF},
-		{Method: http.MethodGet, Path: "/map.png", May: account.Anyone, Handler: p.statePNG},
+		{Method: http.MethodGet, Path: "/map.pdf", May: account.Anyone, Handler: ofWhat(false, p.statePDF)},
+		{Method: http.MethodGet, Path: "/map.png", May: account.Anyone, Handler: ofWhat(false, p.statePNG)},
+		{Method: http.MethodGet, Path: "/region.pdf", May: account.Anyone, Handler: ofWhat(true, p.statePDF)},
+		{Method: http.MethodGet, Path: "/region.png", May: account.Anyone, Handler: ofWhat(true, p.statePNG)},
 		{Method: http.MethodGet, Path: "/county/{slug}/print", May: account.Anyone, Handler: p.print},
 		{Method: http.MethodGet, Path: "/county/{slug}/paper/{file}", May: account.Anyone, Handler: p.file},
 		{Method: http.MethodGet, Path: "/county/{slug}/years", May: account.Anyone, Handler: p.years},

@@ -2,6 +2,7 @@ package open
 
 import (
 	"bytes"
+	"fmt"
 	"image/png"
 	"net/http"
 	"strings"
@@ -86,4 +87,40 @@ func TestStateFiles(t *testing.T) {
 	for _, path := range []string{"/?show=treasure", "/?by=farm", "/map.pdf?by=farm", "/map.png?show=<script>"} {
 		require.Equal(t, http.StatusNotFound, site.get(strings.ReplaceAll(path, "<", "%3C")).Code, path)
 	}
+}
+
+// A region's map has the townships of its counties and no others, its sums are
+// those of its counties, and it has one address.
+func TestRegion(t *testing.T) {
+	issue := inventedIssue()
+	site := newSite(issue)
+	ask := site.dom(t, "/region")
+	clean(t, ask)
+	require.Equal(t, len(issue.Counties), ask.Find("input[name=in]").Length())
+
+	a, b := issue.Counties[0], issue.Counties[1]
+	messy := site.get("/region?by=townships&in=" + b.Slug + "&in=" + a.Slug)
+	require.Equal(t, http.StatusFound, messy.Code)
+	at := messy.Header().Get("Location")
+	d := site.dom(t, at)
+	clean(t, d)
+	require.Contains(t, text(d.Find("h1")), a.Name+" and "+b.Name+" counties")
+	require.Equal(t, 2, d.Find("table.figures tbody tr").Length())
+	n := 0
+	for _, c := range []string{a.Slug, b.Slug} {
+		n += site.dom(t, "/county/"+c).Find(`.map-wide [data-place]`).Length()
+	}
+	require.Equal(t, n, d.Find(`.map-wide [data-place]`).Length())
+	bags := 0
+	for _, tr := range issue.Tranches {
+		if tr.County == a.ID || tr.County == b.ID {
+			bags += tr.Samples
+		}
+	}
+	require.Equal(t, fmt.Sprint(bags), strings.ReplaceAll(text(d.Find("table.figures tfoot td").Eq(3)), ",", ""))
+
+	_, query, _ := strings.Cut(at, "?")
+	require.True(t, bytes.HasPrefix(site.get("/region.pdf?"+query).Body.Bytes(), []byte("%PDF")))
+	require.Equal(t, http.StatusNotFound, site.get("/region.pdf").Code)
+	require.Equal(t, http.StatusNotFound, site.get("/region?in=nowhere").Code)
 }
