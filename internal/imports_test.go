@@ -64,6 +64,10 @@ var mayImport = map[string]string{
 	// An edition as its readers get it.
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
 
+	// What a plan is given of an edition, and what came of it.
+	"internal/outlook":       "internal/place internal/edge internal/edition internal/gazette internal/plan",
+	"internal/outlook/proof": "internal/stat internal/place internal/assay internal/edition internal/edge internal/edge/proof internal/plan internal/outlook internal/world",
+
 	// What may be said of a county in front of a room.
 	"internal/talk": "internal/stat",
 
@@ -95,7 +99,7 @@ var mayImport = map[string]string{
 }
 
 const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
-	"internal/edge internal/plan internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
+	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
 // packages alone may import outside tests. None at all means tests only.

@@ -38,7 +38,11 @@ func New(places []Place, a Ask) (Plan, error) {
 	p.Total = total(given)
 	p.Value = p.Total.weigh(w)
 	p.Lots = lots(given)
-	p.Places = suggest(places, a, w, given)
+	bags := make(map[place.ID]int, len(given))
+	for _, s := range given {
+		bags[s.id] = s.n
+	}
+	p.Places = suggest(places, a, w, bags)
 	return p, nil
 }
 
@@ -112,14 +116,10 @@ func lots(all []*shire) []Lot {
 
 // suggest spreads each county's bags over its townships to where they are worth
 // most, whatever way growers come.
-func suggest(places []Place, a Ask, w Gains, given []*shire) []Suggestion {
+func suggest(places []Place, a Ask, w Gains, bags map[place.ID]int) []Suggestion {
 	out := make([]Suggestion, len(places))
 	for i, p := range places {
 		out[i].Place = p.ID
-	}
-	bags := map[place.ID]int{}
-	for _, s := range given {
-		bags[s.id] = s.n
 	}
 	a.Reach = AsSuggested
 	for _, s := range shires(places, a) {
@@ -166,4 +166,10 @@ func ByAcres(places []Place, bags, least int) map[place.ID]int {
 		out[best.id]++
 	}
 	return out
+}
+
+// Within spreads some other allotment's bags over each county's townships by the
+// plan's own reckoning of what they are worth.
+func (p Plan) Within(places []Place, bags map[place.ID]int) []Suggestion {
+	return suggest(places, p.Ask, p.scale, bags)
 }

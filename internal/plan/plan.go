@@ -166,3 +166,6 @@ type Plan struct {
 
 	scale Gains // what one of each gain counts
 }
+
+// UsualWeights are what the office's form starts with. Our own choice.
+func UsualWeights() [NumAims]float64 { return [NumAims]float64{4, 2, 1, 1} }
