@@ -73,7 +73,7 @@ func negotiated(next http.Handler) http.Handler {
 		if reads(r) {
 			w.Header().Add("Vary", "Accept, Accept-Language")
 			if l := asked(r); l != nil {
-				w.Header().Set("Cache-Control", "no-cache")
+				w.Header().Set("Cache-Control", "no-store") // the address may be a secret
 				http.Redirect(w, r, shell.Path(l, r.URL.RequestURI()), http.StatusFound)
 				return
 			}

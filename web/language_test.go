@@ -89,7 +89,7 @@ func TestABrowserIsSentToItsLanguage(t *testing.T) {
 	require.Equal(t, 302, res.StatusCode)
 	require.Equal(t, "/es/county/plover?map=A&b=c%20d", res.Header.Get("Location"))
 	require.Contains(t, res.Header.Get("Vary"), "Accept-Language")
-	require.Equal(t, "no-cache", res.Header.Get("Cache-Control"))
+	require.Equal(t, "no-store", res.Header.Get("Cache-Control"))
 	for _, accept := range []string{"", "en-US,en;q=0.9,es;q=0.8", "de-DE", "!!"} {
 		res, _ = ask(t, h, browser("/county/plover", accept))
 		require.Equal(t, 200, res.StatusCode, accept)

@@ -17,12 +17,13 @@ import (
 )
 
 // browse opens a browser of the size of a phone or a desk.
-func browse(t *testing.T, phone, dark bool) context.Context {
+func browse(t *testing.T, phone, dark bool, more ...chromedp.ExecAllocatorOption) context.Context {
 	t.Helper()
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("/usr/bin/chromium"), chromedp.NoSandbox,
 		chromedp.DisableGPU, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.NoFirstRun,
 		chromedp.UserDataDir(t.TempDir()))
+	opts = append(opts, more...)
 	if dark {
 		opts = append(opts, chromedp.Flag("blink-settings", "preferredColorScheme=0"))
 	}
