@@ -45,6 +45,9 @@ var mayImport = map[string]string{
 	// What an outsider can work out of what is public.
 	"internal/audit": "internal/fault internal/edition internal/edition/attack",
 
+	// The years before the program.
+	"internal/past": "internal/stat internal/place internal/assay internal/tabular internal/edition",
+
 	// Where it is heading.
 	"internal/edge":      "internal/fault internal/stat internal/place internal/assay internal/edition",
 	"internal/plan":      "internal/fault internal/stat internal/place", // nothing that holds a sample
@@ -81,7 +84,7 @@ var mayImport = map[string]string{
 
 	// The database.
 	"internal/cluster": "",
-	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/edition/attack internal/audit internal/lookahead " +
+	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition internal/edition/attack internal/audit internal/lookahead " +
 		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations",
 	"internal/postgres/pgtest":    "internal/cluster internal/postgres",
 	"internal/postgres/yardstick": "internal/postgres", // what releases are measured against
@@ -98,7 +101,7 @@ var mayImport = map[string]string{
 	"cmd/measure": "*",
 }
 
-const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition " +
+const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition " +
 	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
 
 // onlyIn lists libraries, the packages below them included, that a few of our

@@ -67,3 +67,7 @@ GRANT UPDATE (sample) ON priv.bag_link TO {staff};
 -- Money: prices, budgets and the fiscal year are the office's to set right.
 GRANT UPDATE ON priv.price, priv.budget, priv.fiscal TO {staff};
 GRANT DELETE ON priv.price, priv.budget TO {staff};
+
+-- The years before. What methods stand behind an edition follows from its results.
+GRANT UPDATE ON priv.past_memory TO {staff};
+REVOKE INSERT ON open.edition_method FROM {staff};

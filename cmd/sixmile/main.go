@@ -31,6 +31,7 @@ type commands struct {
 	Bags       bagsCommand       `cmd:"" help:"Issue bags and print their sheets."`
 	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office."`
 	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back."`
+	History    historyCommand    `cmd:"" help:"Results of years before the program."`
 	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`
 	Maps       mapsCommand       `cmd:"" help:"Write maps, poster, handout, slides and sheets into a folder: the files that the pages offer."`
 	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`

@@ -39,6 +39,7 @@ const (
 	KeyCounts    Action = "key-counts"    // enter and correct counts
 	IssueBags    Action = "issue-bags"    // make lots of codes and their sheets
 	SeeWaiting   Action = "see-waiting"   // figures not for release
+	LoadPast     Action = "load-past"     // take in results of years before the program
 	Release      Action = "release"       // preview and release editions
 	SignOff      Action = "sign-off"      // sign results, so that senders and maps get them
 	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled

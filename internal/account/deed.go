@@ -36,6 +36,7 @@ const (
 	DidUpload       Deed = "upload"     // took in a file of counts
 	DidFollow       Deed = "follow-up"  // issued follow-up bags
 	DidLayer        Deed = "layer"      // laid a reference layer on the maps, changed or removed one
+	DidHistory      Deed = "history"    // took in a file of past results
 
 	// Noted by the database.
 	DidLot        Deed = "lot"
@@ -64,7 +65,7 @@ const (
 
 // Deeds lists them all in the order of the page's filter.
 var Deeds = []Deed{
-	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
+	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidHistory, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
 	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
 	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidOutlook, DidPlan, DidPrice, DidBudget,
 }

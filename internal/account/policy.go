@@ -32,6 +32,7 @@ var policy = map[Action]duties{
 	KeyCounts:    {Never, Everywhere, Never, Everywhere},
 	IssueBags:    {Never, Never, Never, Everywhere},
 	SeeWaiting:   {Never, Never, Never, Everywhere},
+	LoadPast:     {Never, Never, Never, Everywhere},
 	Release:      {Never, Never, Never, Everywhere},
 	SignOff:      {Never, Never, Never, Everywhere},
 	KeepRecipes:  {Never, Never, Never, Everywhere},

@@ -39,7 +39,8 @@ func (w *workbench) readBacks(ctx context.Context, tx pgx.Tx) error {
 	rows, err = tx.Query(ctx, `
 		SELECT l.tranche, l.result <> coalesce(r.id, l.result),
 		       coalesce(b.state = 'void' OR s.county <> t.county OR t.kind <> 'remainder' AND NOT EXISTS (
-		           SELECT FROM open.tranche_place p WHERE p.tranche = t.id AND p.place = s.place), false), `+memberColumns+`
+		           SELECT FROM open.tranche_place p WHERE p.tranche = t.id AND p.place = s.place), false),
+		       coalesce(r.scheme <> $2, false), `+memberColumns+`
 		  FROM (SELECT p.tranche, m.sample, m.result, m.edition, max(m.edition) OVER (PARTITION BY p.tranche) AS last
 		          FROM priv.tranche_part p
 		          JOIN priv.tranche_member i ON i.tranche = p.part
@@ -51,14 +52,16 @@ func (w *workbench) readBacks(ctx context.Context, tx pgx.Tx) error {
 		  LEFT JOIN priv.signed r ON r.sample = s.id
 		  LEFT JOIN priv.bag_link k ON k.sample = s.id
 		  LEFT JOIN priv.bag b ON b.code = k.bag
-		 WHERE l.edition = l.last`, keys)
+		 WHERE l.edition = l.last`, keys, w.schemeID)
 	if err != nil {
 		return err
 	}
 	var key int
-	var changed, gone bool
+	var changed, gone, unsortable bool
+	stays := make(map[int]bool)
 	var r arrivalRow
-	_, err = pgx.ForEachRow(rows, append([]any{&key, &changed, &gone}, r.targets()...), func() error {
+	_, err = pgx.ForEachRow(rows, append([]any{&key, &changed, &gone, &unsortable}, r.targets()...), func() error {
+		stays[key] = stays[key] || unsortable // a past result's level is of another table
 		if r.Counted {
 			w.waiting[r.Sample] = counted{rank: w.scheme.Class(r.reading()).Rank, result: r.result}
 		}
@@ -70,6 +73,9 @@ func (w *workbench) readBacks(ctx context.Context, tx pgx.Tx) error {
 		return err
 	}
 	for _, key := range keys {
+		if stays[key] {
+			continue
+		}
 		t, _ := w.ledger.entry(refOf(key)).Last()
 		w.backs = append(w.backs, edition.BackOf(t, mended[key], members[key]))
 	}

@@ -74,12 +74,16 @@ func (w *workbench) restate(ctx context.Context, tx pgx.Tx, key string) (again, 
 	if err != nil {
 		return a, err
 	}
+	classOnly, err := readClassOnly(ctx, tx)
+	if err != nil {
+		return a, err
+	}
 	levels := w.ledger.schemes[a.scheme]
 	for _, e := range w.ledger.entries {
 		if e.Recalled() || e.Into != (edition.Ref{}) || e.StandsIn(a.scheme) {
 			continue
 		}
-		if !e.MayCount(a.scheme) {
+		if !e.MayCount(a.scheme) || classOnly[keyOf(e.Ref())] {
 			a.coarse++
 			continue
 		}
@@ -96,4 +100,22 @@ func (w *workbench) restate(ctx context.Context, tx pgx.Tx, key string) (again, 
 		}
 	}
 	return a, nil
+}
+
+// readClassOnly gives the tranches, by the database's number, that hold a result
+// of which only a level is known: no other table can sort it.
+func readClassOnly(ctx context.Context, db DB) (map[int]bool, error) {
+	rows, err := db.Query(ctx, `
+		SELECT DISTINCT p.tranche
+		  FROM priv.result r
+		  JOIN priv.tranche_member m ON m.sample = r.sample
+		  JOIN priv.tranche_part p ON p.part = m.tranche
+		 WHERE r.kind = 'class'`)
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[int]bool)
+	var key int
+	_, err = pgx.ForEachRow(rows, []any{&key}, func() error { out[key] = true; return nil })
+	return out, err
 }

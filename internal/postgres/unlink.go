@@ -72,7 +72,8 @@ func unlink(ctx context.Context, tx pgx.Tx, today time.Time, out *desk.Unlinked)
 	if out.Seasons, err = pgx.CollectRows(rows, pgx.RowTo[int]); err != nil || len(out.Seasons) == 0 {
 		return err
 	}
-	// Released, or never to be: no soil came, the bag is void, or no bag has it.
+	// Released, or never to be: no soil came, the bag is void, or no bag has it. Past
+	// results have no bag and wait like any other.
 	_, err = tx.Exec(ctx, `
 		CREATE TEMP TABLE over ON COMMIT DROP AS
 		SELECT s.id AS sample, l.bag
@@ -81,7 +82,7 @@ func unlink(ctx context.Context, tx pgx.Tx, today time.Time, out *desk.Unlinked)
 		  LEFT JOIN priv.bag b ON b.code = l.bag
 		 WHERE s.season = ANY ($1)
 		   AND (EXISTS (SELECT FROM priv.tranche_member m WHERE m.sample = s.id)
-		        OR b.received IS NULL OR b.state = 'void')`, out.Seasons)
+		        OR s.source <> 'past' AND (b.received IS NULL OR b.state = 'void'))`, out.Seasons)
 	if err != nil {
 		return err
 	}

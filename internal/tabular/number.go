@@ -165,13 +165,16 @@ func literal(cell string) string {
 // day reads a date: 2026-11-25, 11/25/2026, 11/25/26, 25.11.2026, Nov 25, 2026,
 // or the day number of a workbook. Slashes are American: month first. A clock
 // time after it is dropped, as none is ever kept.
-func (r *reader) day(cell string) (time.Time, error) {
+func (r *reader) day(cell string) (time.Time, error) { return r.dayFrom(cell, 2000) }
+
+// dayFrom is day with the earliest year that a workbook's number is taken for.
+func (r *reader) dayFrom(cell string, earliest int) (time.Time, error) {
 	if formula(cell) {
 		return time.Time{}, Formula
 	}
 	if r.raw {
 		if n, err := strconv.ParseFloat(cell, 64); err == nil {
-			return serialDay(n, r.from1904)
+			return serialDay(n, r.from1904, earliest)
 		}
 	}
 	for _, layout := range []string{"2006-1-2", "1/2/2006", "1/2/06", "1-2-2006", "2.1.2006", "2.1.06", "2006/1/2", "Jan 2, 2006", "January 2, 2006", "2 Jan 2006", "2-Jan-2006", "2-Jan-06", "20060102"} {
@@ -200,8 +203,8 @@ func beforeTime(cell string) string {
 
 // serialDay is the day of a workbook's number. The first of the two calendars
 // counts from 1900 and takes 1900 for a leap year, hence December 30; numbers
-// outside this century are no dates.
-func serialDay(n float64, from1904 bool) (time.Time, error) {
+// before the earliest year or after this century are no dates.
+func serialDay(n float64, from1904 bool, earliest int) (time.Time, error) {
 	from := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if from1904 {
 		from = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
@@ -210,7 +213,7 @@ func serialDay(n float64, from1904 bool) (time.Time, error) {
 		return time.Time{}, NotDate
 	}
 	d := from.AddDate(0, 0, int(n))
-	if d.Year() < 2000 || d.Year() > 2099 {
+	if d.Year() < earliest || d.Year() > 2099 {
 		return time.Time{}, NotDate
 	}
 	return d, nil

@@ -43,6 +43,7 @@ var officeMenu = []menuGroup{
 		{"release", "/office/release", account.Release},
 		{"recall", "/office/recall", account.Release},
 		{"editions", "/office/editions", account.Release},
+		{"history", "/office/history", account.LoadPast},
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
