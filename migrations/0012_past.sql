@@ -87,6 +87,33 @@ SELECT s.id, coalesce(x.merged_into, x.id), s.standing, s.place, s.county, s.sea
   LEFT JOIN priv.tranche_member m ON m.sample = s.id
  WHERE s.source = 'past';
 
+-- A farm whose past results wait may say in the form that its bags are its first
+-- ever: its first here. So a form after a fall of which past results of farms wait
+-- in the county counts as of a farm that sent before (package past).
+-- +goose StatementBegin
+CREATE FUNCTION priv.lower_standing() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
+BEGIN
+    PERFORM pg_advisory_xact_lock_shared(hashtext('sixmile history')); -- not while a file is loaded
+    PERFORM FROM priv.sample p
+      WHERE p.source = 'past' AND p.sender IS NOT NULL AND p.county = NEW.county AND p.season < NEW.season;
+    IF FOUND THEN
+        NEW.standing := 1;
+    END IF;
+    RETURN NEW;
+END $$;
+-- +goose StatementEnd
+CREATE TRIGGER sample_standing BEFORE INSERT OR UPDATE OF standing, county, season ON priv.sample
+    FOR EACH ROW WHEN (NEW.standing = 2 AND NEW.source <> 'past') EXECUTE FUNCTION priv.lower_standing();
+
+-- The same for what was there before the file.
+CREATE FUNCTION priv.lower_standings() RETURNS void LANGUAGE sql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
+    UPDATE priv.sample s
+       SET standing = 1
+      FROM (SELECT county, min(season) AS season FROM priv.sample WHERE source = 'past' AND sender IS NOT NULL GROUP BY 1) p
+     WHERE s.standing = 2 AND s.source <> 'past' AND s.county = p.county AND s.season > p.season
+       AND NOT EXISTS (SELECT FROM priv.tranche_member m WHERE m.sample = s.id)
+$$;
+
 -- The methods behind what an edition shows of a county; null: one not known. Two
 -- of them in one comparison have to be said, and nobody can tell from it which
 -- group has which.

@@ -75,6 +75,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Bench:  bench(o),
 		Ground: ground(o),
 		Purse:  purse(o),
+		Before: before(o),
 		Ledger: ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
@@ -91,6 +92,12 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Lang: lang, About: about, Routes: desk, Public: pages, Sessions: people,
 		Today: today, Ready: o.public.Ping, Log: s.Log, Unavailable: postgres.Unavailable, Watch: s.Watch,
 	})
+}
+
+// before is the store of the years before the program.
+func before(o *opened) office.Before {
+	history := postgres.NewHistory(o.staff)
+	return office.Before{PastGround: history, PastLoads: history}
 }
 
 // ledger is what the office does with what was released.

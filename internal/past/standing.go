@@ -13,8 +13,9 @@ type Others struct {
 }
 
 // Standings gives each row the standing by which rule 1 counts its sender
-// (edition.Senders). Within one file farms are told apart: a farm's first fall
-// in it is FirstEver, later ones Earlier. Beyond the file nobody says whether a
+// (edition.Senders). Within one file farms are told apart: a farm's first fall in
+// a place is FirstEver, later ones Earlier. (Where places are taken together the
+// counting itself makes Earlier of a first that is none.) Beyond the file nobody says whether a
 // farm is the same as another file's, or as one that sent in a form, so
 // counting them as different must be safe without that. In a county:
 //
@@ -25,19 +26,26 @@ type Others struct {
 //   - after a fall in which others send, it may have sent then: Earlier, not
 //     FirstEver.
 //
-// What a grower says in a form of a later fall, "first bags ever from this
-// farm", is trusted as everywhere.
+// What a grower says in a form, "first bags ever from this farm", may leave out
+// what the farm sent elsewhere long ago. So while past results of farms wait in a
+// county, a form of a later fall there is not taken for a farm's first but for
+// Lowered: the store sees to that, for forms before the file and after it.
 func Standings(rows []Kept, others map[place.ID]Others) []edition.Standing {
-	first := map[int]int{}
+	type there struct {
+		farm int
+		at   place.ID
+	}
+	first := map[there]int{}
 	for _, k := range rows {
-		if s, known := first[k.Farm]; k.Farm != 0 && (!known || k.Season < s) {
-			first[k.Farm] = k.Season
+		at := there{k.Farm, k.Place}
+		if s, known := first[at]; k.Farm != 0 && (!known || k.Season < s) {
+			first[at] = k.Season
 		}
 	}
 	out := make([]edition.Standing, len(rows))
 	for i, k := range rows {
 		if k.Farm != 0 {
-			out[i] = standing(k.Season, first[k.Farm] == k.Season, others[k.County])
+			out[i] = standing(k.Season, first[there{k.Farm, k.Place}] == k.Season, others[k.County])
 		}
 	}
 	return out
@@ -62,3 +70,7 @@ func standing(season int, first bool, o Others) edition.Standing {
 	}
 	return edition.Earlier
 }
+
+// Lowered is what the store makes of a form's FirstEver where past results of an
+// earlier fall wait in the county.
+const Lowered = edition.Earlier

@@ -187,6 +187,9 @@ func (s *History) Accept(ctx context.Context, digest string, kept []past.Kept, b
 		if err := storePast(ctx, tx, kept, by, today); err != nil {
 			return err
 		}
+		if _, err := tx.Exec(ctx, `SELECT priv.lower_standings()`); err != nil {
+			return err
+		}
 		n = len(kept)
 		return note(ctx, tx, account.DidHistory, today, account.Detail{Number: n})
 	})
@@ -336,4 +339,3 @@ func randomID() (id [16]byte) {
 	id[6], id[8] = id[6]&0x0f|0x40, id[8]&0x3f|0x80
 	return id
 }
-

@@ -113,6 +113,7 @@ type world struct {
 	trays      *fakeTrays
 	twins      *fakeTwins
 	uploads    *fakeUploads
+	past       *fakePast
 	indicators *fakeIndicators
 	methods    *fakeMethods
 	slips      *fakeSlips
@@ -158,7 +159,7 @@ func newWorld(t *testing.T) *world {
 			{ID: desk.ID{3}, Code: codes[10], Reason: "used", Day: date(2026, 10, 12), County: 2},
 			{ID: desk.ID{4}, Code: codes[11], Reason: "void", Day: date(2026, 11, 2), County: 1},
 		}},
-		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
+		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, past: newFakePast(), methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), ground: newFakeGround(),
 		purse: newFakePurse(),
@@ -172,6 +173,7 @@ func newWorld(t *testing.T) *world {
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
 		Ground: Ground{Stages: w.ground, Surveys: w.ground, Sets: w.ground, GroundOf: w.ground, RefLayers: w.ground},
+		Before: Before{PastGround: w.past, PastLoads: w.past},
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},

@@ -8,6 +8,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"slices"
 	"time"
 
 	"sixmile/internal/account"
@@ -63,6 +64,7 @@ type Deps struct {
 	Counter Counter
 	Answers Answers
 	Trail   Trail
+	Before
 	Bench
 	Ground
 	Staff
@@ -75,6 +77,12 @@ type Ledger struct {
 	Withdrawals Withdrawals
 	Recalls     Recalls
 	Errata      Errata
+}
+
+// Before is what the years before the program stand on: one store in real work.
+type Before struct {
+	PastGround PastGround
+	PastLoads  PastLoads
 }
 
 // Staff is who works here and how they get in: one store in real work.
@@ -93,16 +101,17 @@ type Staff struct {
 // office is the handlers' own state beside Deps: what slows guessing down.
 type office struct {
 	Deps
-	gate   *gate   // at passwords
-	codes  *gate   // at codes of the second step
-	drafts *drafts // files that were sent and are not taken yet
-	plats  *plats  // boundary files, and what is done with them
-	now    func() time.Time
-	sleep  func(context.Context, time.Duration) error
+	gate      *gate      // at passwords
+	codes     *gate      // at codes of the second step
+	drafts    *drafts    // files that were sent and are not taken yet
+	pastFiles *pastFiles // the same of past results
+	plats     *plats     // boundary files, and what is done with them
+	now       func() time.Time
+	sleep     func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
-	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), plats: newPlats(), now: time.Now, sleep: sleep}
+	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), now: time.Now, sleep: sleep}
 }
 
 // Routes lists the office's pages, each with who may use it.
@@ -110,7 +119,7 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return append(append(o.benchRoutes(), o.groundRoutes()...), []shell.Route{
+	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
 		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},
@@ -153,7 +162,7 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personPost},
 		{Method: get, Path: "/office/trail", May: account.SeeTrail, Handler: o.trailShow},
 		{Method: get, Path: "/office/trail.csv", May: account.SeeTrail, Handler: o.trailFile},
-	}...)
+	})
 }
 
 // page is the frame of an office page: private, and with who is signed in.

@@ -99,6 +99,7 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"GET /office/boundaries/sets/{set}/boundaries.gpkg":    {co},
 	}
 	maps.Copy(table, planPolicy)
+	maps.Copy(table, pastPolicy)
 	w := newWorld(t)
 	require.Len(t, w.office.routes(), len(table))
 	for _, route := range w.office.routes() {
@@ -224,6 +225,7 @@ func TestPagesAreWellFormed(t *testing.T) {
 		"indicator": w.post(t, account.Technician, "/office/indicator", "code", codes[0].String(), "check", "9 9", "line-1", "1", "do", "show"),
 		"upload":    w.get(t, account.Technician, "/office/upload"),
 		"slip":      w.post(t, account.Technician, "/office/slip", "code", "x"),
+		"past":      w.get(t, account.Coordinator, "/office/history"),
 		"history":   w.get(t, account.Technician, "/office/bag?code="+codes[0].String()),
 		"sign-off":  w.get(t, account.Coordinator, "/office/sign-off"),
 		"release":   w.get(t, account.Coordinator, "/office/release"),

@@ -79,6 +79,12 @@ func (f *fakeUploads) Accept(_ context.Context, digest string, results []desk.Ke
 // upload sends a file as a browser does.
 func (w *world) upload(t *testing.T, role account.Role, data []byte, pairs ...string) answer {
 	t.Helper()
+	return w.uploadTo(t, "/office/upload", role, data, pairs...)
+}
+
+// uploadTo is upload to another page that takes files.
+func (w *world) uploadTo(t *testing.T, path string, role account.Role, data []byte, pairs ...string) answer {
+	t.Helper()
 	var body bytes.Buffer
 	form := multipart.NewWriter(&body)
 	for i := 0; i+1 < len(pairs); i += 2 {
@@ -89,7 +95,7 @@ func (w *world) upload(t *testing.T, role account.Role, data []byte, pairs ...st
 	_, err = part.Write(data)
 	require.NoError(t, err)
 	require.NoError(t, form.Close())
-	r := httptest.NewRequest(http.MethodPost, "/office/upload", &body)
+	r := httptest.NewRequest(http.MethodPost, path, &body)
 	r.Header.Set("Content-Type", form.FormDataContentType())
 	r.AddCookie(&http.Cookie{Name: shell.SessionCookie, Value: tokenOf(role).String()})
 	rec := httptest.NewRecorder()
