@@ -71,6 +71,14 @@ var mayImport = map[string]string{
 	"internal/outlook":       "internal/place internal/edge internal/edition internal/gazette internal/plan",
 	"internal/outlook/proof": "internal/stat internal/place internal/assay internal/edition internal/edge internal/edge/proof internal/plan internal/outlook internal/world",
 
+	// A year as tables. What the public gets of it is worked out here, where nothing
+	// with a sample, a bag or a count can be imported.
+	"internal/annual":         "internal/stat internal/money internal/place internal/assay internal/edition internal/atlas internal/gazette internal/catalog",
+	"internal/annual/tally":   "internal/money internal/place internal/assay internal/edition internal/gazette internal/catalog internal/annual",
+	"internal/annual/fixture": "internal/place internal/assay internal/edition internal/atlas internal/gazette", // invented editions for tests
+	// The whole of it in one archive.
+	"internal/annual/parcel": "internal/money internal/place internal/assay internal/edition internal/atlas internal/gazette internal/catalog internal/annual internal/geofile internal/press",
+
 	// What may be said of a county in front of a room.
 	"internal/talk": "internal/stat",
 
@@ -78,14 +86,15 @@ var mayImport = map[string]string{
 	// cmd fills with the stores.
 	"internal/geofile": "internal/fault internal/place",
 	"internal/outline": "",
-	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/catalog static/fonts",
+	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/annual internal/catalog static/fonts",
 	"internal/demo": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
 		"internal/account internal/desk internal/geofile",
 
 	// The database.
 	"internal/cluster": "",
 	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition internal/edition/attack internal/audit internal/lookahead " +
-		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations",
+		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations " +
+		"internal/annual internal/annual/tally",
 	"internal/postgres/pgtest":    "internal/cluster internal/postgres",
 	"internal/postgres/yardstick": "internal/postgres", // what releases are measured against
 
@@ -102,7 +111,8 @@ var mayImport = map[string]string{
 }
 
 const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition " +
-	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts"
+	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts " +
+	"internal/annual internal/annual/tally internal/annual/parcel"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
 // packages alone may import outside tests. None at all means tests only.
@@ -115,6 +125,7 @@ var onlyIn = map[string][]string{
 	"github.com/chromedp":            {"cmd/measure"},
 	"internal/postgres/pgtest":       nil,
 	"internal/atlas/fixture":         {"cmd/measure"},
+	"internal/annual/fixture":        {"cmd/measure"}, // a nation to measure with
 
 	"github.com/prometheus":    {"web"},
 	"database/sql":             {"internal/postgres", "internal/geofile"}, // a GeoPackage is a database in a file

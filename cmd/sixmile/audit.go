@@ -21,7 +21,7 @@ import (
 type auditCommand struct {
 	database
 	Demo  bool `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
-	Pages bool `help:"Read the public pages back too, and work every figure on them out again."`
+	Pages bool `help:"Read the public pages and the annual summary back too, and work every figure in them out again."`
 }
 
 // Run attacks what is public and tells what came of it.
@@ -113,7 +113,20 @@ func readPages(ctx context.Context, c console, o *opened) ([]audit.Claim, error)
 	}
 	counties := newBar(c.err)
 	pages.Report = func(done, of int) { counties.show("pages of counties", float64(done)/float64(of)) }
-	return pages.Figures(ctx, pages.Edition)
+	claims, err := pages.Figures(ctx, pages.Edition)
+	if err != nil || pages.Edition == 0 {
+		return claims, err
+	}
+	fmt.Fprintln(c.err, "Reading the annual summary back ...")
+	summary, err := annualClaims(ctx, o, pages)
+	return append(claims, summary...), err
+}
+
+// annualClaims reads the public copy of the annual summary back.
+func annualClaims(ctx context.Context, o *opened, pages audit.Pages) ([]audit.Claim, error) {
+	t := audit.Tables{Source: "annual summary", Edition: pages.Edition, Counties: pages.Counties, Levels: pages.Levels}
+	t.Fetch = func(ctx context.Context) ([]byte, error) { return annualCopy(ctx, o, (*annualJob).public) }
+	return t.Figures(ctx, pages.Edition)
 }
 
 // pagesOf is a reader of the pages that h serves.
@@ -134,9 +147,9 @@ func pagesOf(ctx context.Context, published *postgres.Published, h http.Handler)
 func landOf(issue *gazette.Issue) []audit.County {
 	var out []audit.County
 	for _, c := range issue.Counties {
-		county := audit.County{ID: int(c.ID), Slug: c.Slug, Townships: make(map[string]int)}
+		county := audit.County{ID: int(c.ID), Slug: c.Slug, Townships: make(map[string]int), Code: c.Code, Codes: make(map[string]int)}
 		for _, t := range c.Townships {
-			county.Townships[t.Slug] = int(t.ID)
+			county.Townships[t.Slug], county.Codes[t.Code] = int(t.ID), int(t.ID)
 		}
 		out = append(out, county)
 	}

@@ -33,6 +33,7 @@ type commands struct {
 	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back."`
 	History    historyCommand    `cmd:"" help:"Results of years before the program."`
 	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`
+	Annual     annualCommand     `cmd:"" help:"Write the annual summary: workbook, tables, maps and a report in one archive."`
 	Maps       mapsCommand       `cmd:"" help:"Write maps, poster, handout, slides and sheets into a folder: the files that the pages offer."`
 	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup, or look one over."`

@@ -17,11 +17,12 @@ const (
 	HalfLetter               // 5.5 × 8.5 in
 	lastPaper
 
-	// PosterPanel and HandoutPanel are the part of a tabloid poster and of a letter
-	// handout that a map fills. They are composed without a title of their own and
+	// PosterPanel, HandoutPanel and ReportPanel are the part of a tabloid poster, of a
+	// letter handout and of a page of a report that a map fills. They are composed without a title of their own and
 	// cannot be asked for by name.
 	PosterPanel
 	HandoutPanel
+	ReportPanel
 )
 
 // Papers lists every paper that has a name.
@@ -89,6 +90,8 @@ func (p Paper) sheet() sheet {
 		return sheet{"poster panel", 11*inch - 2*1500, 21500, 0, 400, 0, 320, 7400, 700}
 	case HandoutPanel:
 		return sheet{"handout panel", 17*inch/2 - 2*1500, 12600, 0, 275, 0, 215, 5200, 500}
+	case ReportPanel:
+		return sheet{"report panel", 17*inch/2 - 2*1500, 18200, 0, 300, 0, 235, 0, 500}
 	default:
 		return sheet{"screen", 30000, 0, 60, 345, 860, 262, 8200, 900}
 	}

@@ -17,6 +17,9 @@ type County struct {
 	ID        int
 	Slug      string
 	Townships map[string]int // number by slug
+	// Code and Codes are the same by the codes that files have.
+	Code  string
+	Codes map[string]int
 }
 
 // Pages reads the public pages back: the tables, the sentences with numbers and

@@ -55,9 +55,6 @@ func numbers(samples []Pending) int {
 	return len(seen)
 }
 
-// About is the rounding of fall figures.
-func About(n, atLeast int) int { return about(n, atLeast) }
-
 // AmendMistake is a mistake put into errata.
 type AmendMistake int
 

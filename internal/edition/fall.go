@@ -120,6 +120,11 @@ func shownThisFall(ranks Ranks, released []Tranche, county place.ID, season int)
 	return samples, finds
 }
 
+// About is the rule by which fall figures are rounded, for other numbers that
+// stand beside them: to the nearest five, or to the next five up where a reader
+// who knows that it is at least atLeast could narrow it down further.
+func About(n, atLeast int) int { return about(n, atLeast) }
+
 // about rounds n to the nearest five, or to the next five up where a reader
 // who knows that n is at least atLeast could otherwise narrow it down to fewer
 // than five numbers.
