@@ -156,11 +156,11 @@ func (s *bagSheet) row(y float64, b Bag) error {
 	s.name(x, y, s.words.Stub)
 	s.square(x+1.5, y+6, 19, form)
 	s.code(x+21.5, y+12, bagParts[2]-22.5, 10.5, code)
-	s.lines(x+21.5, y+14, bagParts[2]-24, 6.5, "", s.words.StubNote)
+	s.lines(x+21.5, y+13.6, bagParts[2]-24, 6.2, "", s.words.StubNote)
 	if b.Words != "" {
-		s.opening(x+3, y+rowHeight-11, bagParts[2]-6, b.Words)
+		s.opening(x+3, y+rowHeight-9.6, bagParts[2]-6, b.Words)
 	}
-	s.blank(x+3, y+rowHeight-6, bagParts[2]-6, s.words.MyField)
+	s.blank(x+3, y+rowHeight-4.6, bagParts[2]-6, s.words.MyField)
 	x += bagParts[2]
 
 	s.name(x, y, s.words.Cup)
@@ -210,7 +210,7 @@ func (s *bagSheet) opening(x, y, w float64, words string) {
 	s.d.SetFont("condensed", "", 8)
 	s.d.Text(x, y, s.words.Words)
 	at := s.d.GetStringWidth(s.words.Words) + 1
-	s.code(x+at, y, w-at, 10.5, words)
+	s.code(x+at, y, w-at, 9.5, words)
 }
 
 // blank draws a line to write on, with its words before it.
