@@ -31,6 +31,7 @@ func measures() []measure {
 		{"upload", measureUpload},
 		{"release", measureRelease},
 		{"plan", measurePlan},
+		{"edge", measureEdge},
 	}
 }
 

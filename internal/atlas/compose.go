@@ -9,7 +9,7 @@ import (
 func ComposeCounty(c County, p Paper) Scene {
 	return compose(subject{
 		Imprint: c.Imprint, areas: c.Areas, joined: c.Joined, outline: c.Outline,
-		neighbors: c.Neighbors, water: c.Water, roads: c.Roads, ridge: c.Ridge, towns: c.Towns,
+		neighbors: c.Neighbors, water: c.Water, roads: c.Roads, ridge: c.Ridge, towns: c.Towns, edge: c.Edge,
 	}, p)
 }
 
@@ -18,7 +18,7 @@ func ComposeCounty(c County, p Paper) Scene {
 func ComposeState(s State, p Paper) Scene {
 	m := subject{
 		Imprint: s.Imprint, areas: s.Counties, outline: s.Outline,
-		neighbors: s.Neighbors, water: s.Water, roads: s.Roads, ridge: s.Ridge, towns: s.Towns, names: true,
+		neighbors: s.Neighbors, water: s.Water, roads: s.Roads, ridge: s.Ridge, towns: s.Towns, edge: s.Edge, names: true,
 	}
 	if len(s.Townships) > 0 {
 		m.areas, m.joined, m.over, m.names = s.Townships, s.Joined, s.Counties, false
@@ -39,6 +39,7 @@ type subject struct {
 	towns     []Town
 	over      []Area // outlined and named over the areas
 	names     bool   // labels are names of places rather than codes
+	edge      EdgeLines
 }
 
 // builder composes one scene.
@@ -152,6 +153,7 @@ func (b *builder) drawMap(frame Box) {
 	b.layer("ridge", ridge)
 	b.lines(frame)
 	b.items = append(b.items, marks...)
+	b.layer("edge", b.edgeItems(frame))
 	b.layer("over", b.overLines())
 	b.layer("over-names", over)
 	if outline != nil {
@@ -202,7 +204,7 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 		if a.has {
 			avoid = append(avoid, a.code.Bounds().grow(25))
 		}
-		if a.Mark.Standing == NoneFound || a.Mark.Standing == Recalled || a.Mark.Standing == Measured || a.Mark.Standing == Earlier {
+		if a.Mark.small() {
 			avoid = append(avoid, symbols...)
 			avoid = append(avoid, within(b.river, a.fig.box)...)
 		}

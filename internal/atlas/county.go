@@ -29,6 +29,12 @@ const (
 	Waiting                     // counted, not released: office pages only
 	Measured                    // a number rather than a level; Mark.Lines is its step
 	Earlier                     // figures, none of them new in this edition
+
+	// What the figures amount to, by marks of its own.
+	Staked       // found
+	HalfStaked   // unconfirmed
+	WellLooked   // none found, and many bags looked at
+	ThinlyLooked // none found, in few bags
 )
 
 // MaxClasses is the largest number of found classes a map can show.
@@ -39,12 +45,20 @@ type Mark struct {
 	Standing Standing
 	Lines    int // 1..Of for Found: the class, counted among the found classes; for Measured the step
 	Of       int // how many found classes the scheme has, 1..MaxClasses, or how many steps
+	// Near: something was found next to the place, and nothing in it. Of the marks
+	// of what figures amount to, and of no figures.
+	Near bool
 }
 
 // String names the mark for tests and for the data-mark attribute: "no-figures",
 // "none-found", "unconfirmed", "found-2", "recalled", "waiting", "measured-4",
-// "earlier".
+// "earlier"; "staked", "half-staked", "well-looked", "thinly-looked"; with "-near"
+// where it is Near.
 func (m Mark) String() string {
+	if m.Near {
+		m.Near = false
+		return m.String() + "-near"
+	}
 	switch m.Standing {
 	case NoneFound:
 		return "none-found"
@@ -60,6 +74,14 @@ func (m Mark) String() string {
 		return "measured-" + strconv.Itoa(m.lines())
 	case Earlier:
 		return "earlier"
+	case Staked:
+		return "staked"
+	case HalfStaked:
+		return "half-staked"
+	case WellLooked:
+		return "well-looked"
+	case ThinlyLooked:
+		return "thinly-looked"
 	default:
 		return "no-figures"
 	}
@@ -139,13 +161,16 @@ type Words struct {
 	// Legend has the rows in the order they are shown. Rows for none found,
 	// unconfirmed, found and measured are always shown, since a scale is only a
 	// scale when it is whole; rows for no figures, joined, first, recalled, waiting
-	// and earlier are shown only when the map has such a place.
+	// and earlier are shown only when the map has such a place. Rows of what figures
+	// amount to are always shown.
 	Legend     []LegendRow
 	BarsHead   string // over the bars
 	River      string // legend entries of the reference layers, shown when drawn
 	Road       string
 	Ridge      string
 	Town       string
+	Edge       string // legend entries of the edge and of its band, shown when drawn
+	EdgeBand   string
 	Miles      string // "miles"
 	Kilometers string // "kilometers"
 	North      string // "N"
@@ -174,6 +199,7 @@ type County struct {
 	Roads     []Line
 	Ridge     Shape
 	Towns     []Town
+	Edge      EdgeLines
 }
 
 // State is the map of a state by counties, or by townships where it has any: then
@@ -189,4 +215,5 @@ type State struct {
 	Roads     []Line
 	Ridge     Shape
 	Towns     []Town
+	Edge      EdgeLines
 }

@@ -14,11 +14,11 @@ func (b *builder) shown(r LegendRow) bool {
 		return slices.ContainsFunc(b.m.areas, func(a Area) bool { return a.First })
 	}
 	switch r.Mark.Standing {
-	case NoneFound, Unconfirmed, Found, Measured:
+	case NoneFound, Unconfirmed, Found, Measured, Staked, HalfStaked, WellLooked, ThinlyLooked:
 		return true
 	}
 	for _, a := range b.m.areas {
-		if a.Mark.Standing == r.Mark.Standing {
+		if a.Mark.Standing == r.Mark.Standing && a.Mark.Near == r.Mark.Near || r.Mark.Near && a.Mark.Near {
 			return true
 		}
 	}
@@ -111,7 +111,7 @@ func (r LegendRow) scale() bool {
 		return false
 	}
 	switch r.Mark.Standing {
-	case NoneFound, Unconfirmed, Found, Measured:
+	case NoneFound, Unconfirmed, Found, Measured, Staked, HalfStaked, WellLooked, ThinlyLooked:
 		return true
 	}
 	return false
@@ -172,6 +172,8 @@ func (b *builder) references(x, y, w Unit) ([]Item, Unit) {
 	entry(len(b.m.water) > 0, b.m.Words.River, riverSwatch)
 	entry(len(b.m.roads) > 0, b.m.Words.Road, roadSwatch)
 	entry(len(b.m.ridge) > 0, b.m.Words.Ridge, ridgeSwatch)
+	entry(len(b.m.edge.Middle) > 0, b.m.Words.Edge, func(box Box) []Item { return edgeSwatch(box, edgeLine) })
+	entry(len(b.m.edge.Limits) > 0, b.m.Words.EdgeBand, func(box Box) []Item { return edgeSwatch(box, bandLine) })
 	entry(len(b.m.towns) > 0, b.m.Words.Town, func(box Box) []Item { return crossroads(box.center()) })
 	return out, y
 }

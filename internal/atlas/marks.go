@@ -13,6 +13,12 @@ func fillOf(m Mark) Paint {
 		return Paint{Amount, uint8(m.lines() - 1), uint8(m.of())}
 	case Earlier:
 		return Paint{Role: EarlierFill}
+	case Staked:
+		return Paint{Amount, 3, AmountSteps}
+	case HalfStaked:
+		return Paint{Amount, 1, AmountSteps}
+	case WellLooked, ThinlyLooked:
+		return Paint{Amount, 0, AmountSteps}
 	default:
 		return Paint{Role: Blank}
 	}
@@ -39,6 +45,11 @@ func on(role Role, fill Paint) Paint {
 // markItems draws what a figure shows besides its fill, keeping clear of the
 // boxes, and returns the boxes later labels must leave free.
 func (b *builder) markItems(f *figure, m Mark, value string, avoid []Box) []Item {
+	if m.Near {
+		m.Near = false
+		near, box := b.nearItems(f, on(OnLevel, fillOf(m)), avoid)
+		return append(near, b.markItems(f, m, value, append(avoid[:len(avoid):len(avoid)], box...))...)
+	}
 	ink := on(OnLevel, fillOf(m))
 	switch m.Standing {
 	case NoneFound:
@@ -49,6 +60,12 @@ func (b *builder) markItems(f *figure, m Mark, value string, avoid []Box) []Item
 		return b.glyph(f, SansRegular, "–", on(OnLevelSoft, fillOf(m)), avoid)
 	case Measured:
 		return b.glyph(f, SansSemiBold, value, ink, avoid)
+	case Staked, HalfStaked:
+		return b.stakes(f, m, ink, avoid)
+	case WellLooked:
+		return b.underlined(f, ink, avoid)
+	case ThinlyLooked:
+		return b.glyph(f, SansRegular, "0?", ink, avoid)
 	case Waiting:
 		dots := b.scan.stipple(f, avoid)
 		return []Item{Segments{Kind: Stipple, Lines: dots, Stroke: ink, Width: 38, Round: true}}
@@ -129,7 +146,7 @@ func (b *builder) fitsBeside(f *figure, m Mark, size Unit) bool {
 	switch m.Standing {
 	case Found, Unconfirmed:
 		need += Unit(max(1, m.lines())+1) * 70
-	case NoneFound, Recalled, Measured:
+	case NoneFound, Recalled, Measured, Staked, HalfStaked, WellLooked, ThinlyLooked:
 		need += 240
 	}
 	return f.box.height() >= need

@@ -9,7 +9,8 @@ import (
 type Measure uint8
 
 // The measures. Those of a level are shown by furrows; share and samples print
-// their number in each place, on a ramp of their own.
+// their number in each place, on a ramp of their own; standings have marks of
+// their own.
 const (
 	HighestLevel  Measure = iota // over all years
 	RecentHighest                // over the last five falls
@@ -17,17 +18,18 @@ const (
 	ShareFound                   // samples with finds, in percent
 	SampleCount                  // samples
 	NewFigures                   // what this edition adds
+	Standings                    // found; or how hard was looked where nothing was
 )
 
-var measureNames = [...]string{"highest", "recent", "typical", "share", "samples", "new"}
+var measureNames = [...]string{"highest", "recent", "typical", "share", "samples", "new", "standing"}
 
 // Measures lists every measure.
 func Measures() []Measure {
-	return []Measure{HighestLevel, RecentHighest, TypicalLevel, ShareFound, SampleCount, NewFigures}
+	return []Measure{HighestLevel, RecentHighest, TypicalLevel, ShareFound, SampleCount, NewFigures, Standings}
 }
 
 // String returns the name used in addresses: highest, recent, typical, share,
-// samples, new.
+// samples, new, standing.
 func (m Measure) String() string {
 	if int(m) < len(measureNames) {
 		return measureNames[m]

@@ -36,9 +36,7 @@ func (b *band) factor() bool {
 			lo := max(0, i-w, k-w)
 			sum := ri[k-i+w]
 			x, y := ri[lo-i+w:k-i+w], rk[lo-k+w:w]
-			for m, v := range x {
-				sum -= float64(v * y[m])
-			}
+			sum -= dot(x, y)
 			if k < i {
 				ri[k-i+w] = sum / rk[w]
 				continue
@@ -50,6 +48,23 @@ func (b *band) factor() bool {
 		}
 	}
 	return true
+}
+
+// dot is the scalar product, in four strands: one would wait for itself.
+func dot(x, y []float64) float64 {
+	var a, b, c, d float64
+	y = y[:len(x)]
+	for len(x) >= 4 {
+		a += float64(x[0] * y[0])
+		b += float64(x[1] * y[1])
+		c += float64(x[2] * y[2])
+		d += float64(x[3] * y[3])
+		x, y = x[4:], y[4:]
+	}
+	for i, v := range x {
+		a += float64(v * y[i])
+	}
+	return a + b + c + d
 }
 
 // logDet is the logarithm of the determinant of a factored band's matrix.
@@ -87,9 +102,9 @@ func (b *band) up(v []float64) {
 
 // order numbers the nodes of a graph so that neighbors' numbers are close:
 // breadth first from a node at the rim, few neighbors first (Cuthill and McKee
-// 1969). It returns each node's number.
-func order(neighbors [][]int) []int {
-	number := make([]int, len(neighbors))
+// 1969). It returns each node's number, and how many parts hang together.
+func order(neighbors [][]int) (number []int, parts int) {
+	number = make([]int, len(neighbors))
 	for i := range number {
 		number[i] = -1
 	}
@@ -98,6 +113,7 @@ func order(neighbors [][]int) []int {
 		if number[i] >= 0 {
 			continue
 		}
+		parts++
 		// The last node reached from any is at the rim.
 		reached := walk(neighbors, i)
 		for _, node := range walk(neighbors, reached[len(reached)-1]) {
@@ -105,7 +121,7 @@ func order(neighbors [][]int) []int {
 			next++
 		}
 	}
-	return number
+	return number, parts
 }
 
 // walk lists what is connected to a node, nearest first.

@@ -59,7 +59,8 @@ func TestOrderKeepsNeighborsClose(t *testing.T) {
 			neighbors[i-side] = append(neighbors[i-side], i)
 		}
 	}
-	number := order(neighbors)
+	number, parts := order(neighbors)
+	require.Equal(t, 1, parts)
 	seen := map[int]bool{}
 	far := 0
 	for i, ns := range neighbors {

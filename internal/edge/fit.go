@@ -21,6 +21,7 @@ type model struct {
 	survey    Survey
 	neighbors [][]int
 	number    []int
+	parts     int // of the ground that hang together
 	looks     []sight
 	width     int
 	t0        float64
@@ -36,6 +37,7 @@ type model struct {
 	chol   *band
 	evid   float64 // log of the evidence for level and trend
 	effort float64 // how many parameters the looks determine
+	local  float64 // variance of a place's own logit about its surroundings'
 }
 
 // sight is a look as the model sees it.
@@ -54,7 +56,7 @@ const (
 
 func newModel(s Survey, o Options) (*model, error) {
 	m := &model{survey: s, neighbors: s.neighbors(), alike: o.Alike, spread: o.Alike, level: 0.5, trend: 5}
-	m.number = order(m.neighbors)
+	m.number, m.parts = order(m.neighbors)
 	looked := map[int]bool{}
 	bags, finds, weight := 0, 0, 0.0
 	for _, l := range s.Looks {
@@ -211,8 +213,9 @@ func (l sight) inform(h *band, s []float64, weight float64) {
 }
 
 // settle climbs to the top of the objective by Fisher's scoring, halving steps
-// that lead down, and works out the evidence there.
-func (m *model) settle() error {
+// that lead down, until no more than close is to be gained, and works out the
+// evidence there.
+func (m *model) settle(close float64) error {
 	best := m.objective(m.z, nil, nil)
 	for range 60 {
 		slope := make([]float64, len(m.z))
@@ -228,14 +231,15 @@ func (m *model) settle() error {
 			gain += v * v
 		}
 		h.up(slope)
-		if gain < 1e-4 {
+		if gain < close {
 			break
 		}
 		if best = m.step(slope, best); math.IsInf(best, -1) {
 			break
 		}
 	}
-	return m.weigh()
+	m.weigh()
+	return nil
 }
 
 // step goes as much of the way as leads up; -Inf where nothing does.
@@ -253,12 +257,12 @@ func (m *model) step(way []float64, best float64) float64 {
 	return math.Inf(-1)
 }
 
-// weigh is Laplace's approximation of the evidence at the top.
-func (m *model) weigh() error {
-	q := m.prior()
-	if !q.factor() {
-		return errors.New("edge: the prior cannot be factored")
-	}
-	m.evid = m.objective(m.z, nil, nil) + (q.logDet()-m.chol.logDet())/2
-	return nil
+// weigh is Laplace's approximation of the evidence at the top, but for what is
+// the same for all precisions: the prior's determinant is that of the precision
+// between neighbors, once for every place but one of each part of the ground that
+// hangs together, times one that depends on who is whose neighbor.
+func (m *model) weigh() {
+	p := m.joint()
+	det := math.Log(p[0][0]*p[1][1] - p[0][1]*p[1][0])
+	m.evid = m.objective(m.z, nil, nil) + (float64(len(m.z)/2-m.parts)*det-m.chol.logDet())/2
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"sixmile/internal/stat"
@@ -46,7 +47,10 @@ func (f *Surface) Front() (Front, error) {
 		return Front{}, fmt.Errorf("edge.Front: %w: %d falls", ErrTooLittle, last-first+1)
 	}
 	var way []slope
-	for _, z := range f.draws {
+	rng := rand.New(rand.NewPCG(f.options.Seed, 0xED6E))
+	z := make([]float64, len(f.m.z))
+	for range draws {
+		f.draw(rng, z)
 		way = append(way, f.slopeOf(z, first, last))
 	}
 	out := summarizeFront(way)
@@ -55,6 +59,20 @@ func (f *Surface) Front() (Front, error) {
 		return out, fmt.Errorf("edge.Front: %w", ErrTooLittle)
 	}
 	return out, nil
+}
+
+// draws is how many fields the intervals are taken from.
+const draws = 600
+
+// draw makes z a field as likely as any, given the looks.
+func (f *Surface) draw(rng *rand.Rand, z []float64) {
+	for i := range z {
+		z[i] = rng.NormFloat64()
+	}
+	f.m.chol.up(z)
+	for i := range z {
+		z[i] += f.m.z[i]
+	}
 }
 
 // slope is how the chance changes: by year, and by mile east and north.

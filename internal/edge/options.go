@@ -29,8 +29,9 @@ type Options struct {
 	// binomial's. Farms that send in fall after fall make the looks at a place
 	// alike, which their differences cannot tell.
 	Alike float64
-	// Level is the chance of finds that the edge is drawn along.
-	Level float64
+	// Levels are the chances of finds that the edge may be drawn along: the first
+	// that has a twentieth of the places on either side. See Surface.Level.
+	Levels []float64
 	// Reach is how many falls before its last a gathered tranche's bags may be of.
 	Reach int
 	// Seed fixes the draws that the intervals are taken from.
@@ -48,12 +49,13 @@ type Options struct {
 //   - SameFarm 0.5, BagsPerSender 2.5: no source.
 //   - Alike 2: four bags of a farm over the years that go together by a third,
 //     1 + (4-1)/3 (Kish's design effect); the numbers are ours.
-//   - Level 0.25: one bag in four has finds; no source.
+//   - Levels 1 in 2, 1 in 4, 1 in 10: even odds, or what a state has where it is
+//     seldom found; no source.
 //   - Reach 2: the falls that a result waits before it goes with its district.
 func DefaultOptions() Options {
 	return Options{
 		HostShare: 0.4, FieldAcres: 80, Prevalence: 0.1, Sensitivity: SensitivityOf(assay.DefaultMethod()),
-		Keep: 0.87, SameFarm: 0.5, BagsPerSender: 2.5, Alike: 2, Level: 0.25, Reach: 2, Seed: 1,
+		Keep: 0.87, SameFarm: 0.5, BagsPerSender: 2.5, Alike: 2, Levels: []float64{0.5, 0.25, 0.1}, Reach: 2, Seed: 1,
 	}
 }
 
@@ -94,11 +96,15 @@ func (o Options) Check() error {
 		{"loss of a further bag", o.SameFarm, 0, 1},
 		{"bags of a sender", o.BagsPerSender, 1, 100},
 		{"likeness of bags", o.Alike, 1, 20},
-		{"level of the edge", o.Level, 0.01, 0.99},
 		{"reach in falls", float64(o.Reach), 0, 20},
 	} {
 		if !(c.got >= c.low && c.got <= c.top) {
 			return fmt.Errorf("%w: %s is %v, and must be %v to %v", ErrOptions, c.name, c.got, c.low, c.top)
+		}
+	}
+	for _, level := range o.Levels {
+		if !(level >= 0.01 && level <= 0.99) {
+			return fmt.Errorf("%w: level of the edge is %v", ErrOptions, level)
 		}
 	}
 	return nil

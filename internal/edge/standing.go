@@ -27,8 +27,8 @@ func (s Standing) String() string { return standingNames[min(int(s), len(standin
 // Stand is a place's standing with what it rests on.
 type Stand struct {
 	Standing Standing
-	// NextToFind tells that nothing was found there and that something was in a
-	// place that shares a boundary with it.
+	// NextToFind tells that nothing was found there, nor in townships joined with
+	// it, and that something was in a place that shares a boundary with it.
 	NextToFind bool
 	// Worth is of the place's clean bags. It is set where nothing was found.
 	Worth Worth
@@ -45,9 +45,18 @@ func Stands(s Survey, o Options) ([]Stand, error) {
 			return nil, fmt.Errorf("edge.Stands: place %d: %w", s.Places[i].ID, err)
 		}
 	}
+	perhaps := map[int]bool{}
+	for _, l := range s.Looks {
+		for _, p := range l.Places {
+			perhaps[p] = perhaps[p] || l.Finds > 0
+		}
+	}
 	for i := range out {
+		if perhaps[i] {
+			continue
+		}
 		for _, k := range neighbors[i] {
-			out[i].NextToFind = out[i].NextToFind || out[i].Standing != Found && out[k].Standing == Found
+			out[i].NextToFind = out[i].NextToFind || out[k].Standing == Found
 		}
 	}
 	return out, nil

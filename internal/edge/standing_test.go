@@ -14,7 +14,7 @@ func TestStands(t *testing.T) {
 	}
 	s := edge.Survey{Season: 2026, Places: grid(), Looks: []edge.Look{
 		look(0, 3, 0, 1), look(1, 6, 0, 0), look(10, 90, 0, 0), look(11, 4, 1, 0), look(55, 90, 0, 0),
-		{Places: []int{70, 71}, From: 2026, Through: 2026, Finds: 4},
+		{Places: []int{70, 71}, From: 2026, Through: 2026, Finds: 4}, look(61, 0, 0, 2),
 	}}
 	out, err := edge.Stands(s, edge.DefaultOptions())
 	require.NoError(t, err)
@@ -30,6 +30,8 @@ func TestStands(t *testing.T) {
 		2:  {edge.NoFigures, false},
 		55: {edge.WellLooked, false},
 		70: {edge.NoFigures, false}, // a find somewhere in two is of neither
+		71: {edge.NoFigures, false}, // and says more than the find south of it
+		60: {edge.NoFigures, true},
 		80: {edge.NoFigures, false},
 	} {
 		require.Equal(t, want.Standing, out[place].Standing, "place %d", place)

@@ -3,7 +3,6 @@ package edge
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"sixmile/internal/place"
@@ -78,12 +77,8 @@ func (c Chance) Above(level float64) float64 {
 type Surface struct {
 	m       *model
 	options Options
-	draws   [][]float64 // of the field
 	looked  []bool
 }
-
-// draws is how many fields the intervals of Front are taken from.
-const draws = 600
 
 // Fit fits a surface. It is the same for the same survey and options, and takes
 // about a second for a thousand places. ErrTooLittle is wrapped where fewer than
@@ -111,30 +106,27 @@ func Fit(s Survey, o Options) (*Surface, error) {
 			f.looked[l.Places[0]] = true
 		}
 	}
-	rng := rand.New(rand.NewPCG(o.Seed, 0xED6E))
-	for range draws {
-		z := make([]float64, len(m.z))
-		for i := range z {
-			z[i] = rng.NormFloat64()
-		}
-		m.chol.up(z)
-		for i := range z {
-			z[i] += m.z[i]
-		}
-		f.draws = append(f.draws, z)
-	}
 	return f, nil
 }
 
 // Chance is that of the i-th place in a fall.
+//
+// Its spread is that of the surface, and what sets a place apart from its
+// surroundings besides.
 func (f *Surface) Chance(i, season int) Chance {
+	logit, variance := f.at(i, season)
+	c := newChance(f.m.survey.Places[i].ID, season, logit, math.Sqrt(variance+f.m.local))
+	c.Looked = f.looked[i]
+	return c
+}
+
+// at is the surface's logit at a place in a fall, and its variance.
+func (f *Surface) at(i, season int) (logit, variance float64) {
 	k, t := f.m.number[i], float64(season)-f.m.t0
 	way := make([]float64, len(f.m.z))
 	way[2*k], way[2*k+1] = 1, t
 	f.m.chol.down(way, 2*k)
-	c := newChance(f.m.survey.Places[i].ID, season, f.m.z[2*k]+f.m.z[2*k+1]*t, math.Sqrt(square(way[2*k:])))
-	c.Looked = f.looked[i]
-	return c
+	return f.m.z[2*k] + f.m.z[2*k+1]*t, square(way[2*k:])
 }
 
 // Chances are those of all places in the survey's own fall, in its order.

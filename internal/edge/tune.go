@@ -11,14 +11,18 @@ var (
 	linkFrom, linkTo   = -1.5, 1.5
 )
 
+// nearly is how close to the top is close enough while precisions are compared:
+// what evidence tells apart is far more.
+const nearly = 0.02
+
 // tune looks for the precisions with the most evidence, and for the spread.
 func (m *model) tune() error {
-	if err := m.settle(); err != nil {
+	if err := m.settle(nearly); err != nil {
 		return err
 	}
 	for finest := 1.0; finest >= 0.5; finest /= 2 {
 		m.spread = m.pearson()
-		if err := m.settle(); err != nil {
+		if err := m.settle(nearly); err != nil {
 			return err
 		}
 		for by := 2 * finest; by >= finest; by /= 2 {
@@ -28,11 +32,16 @@ func (m *model) tune() error {
 		}
 	}
 	m.spread = m.pearson()
-	return m.settle()
+	if err := m.settle(1e-6); err != nil {
+		return err
+	}
+	m.local = m.apart()
+	return nil
 }
 
 // climb tries a step either way in each precision until none is better.
 func (m *model) climb(by float64) error {
+	tried := map[[3]float64]bool{{m.level, m.trend, m.link}: true}
 	for better := true; better; {
 		better = false
 		for _, d := range [][3]float64{{by, 0, 0}, {-by, 0, 0}, {0, by, 0}, {0, -by, 0}, {0, 0, by / 2}, {0, 0, -by / 2}} {
@@ -40,10 +49,12 @@ func (m *model) climb(by float64) error {
 			try.level = min(max(m.level+d[0], levelFrom), levelTo)
 			try.trend = min(max(m.trend+d[1], trendFrom), trendTo)
 			try.link = min(max(m.link+d[2], linkFrom), linkTo)
-			if try.level == m.level && try.trend == m.trend && try.link == m.link {
+			at := [3]float64{try.level, try.trend, try.link}
+			if tried[at] {
 				continue
 			}
-			if err := try.settle(); err != nil {
+			tried[at] = true
+			if err := try.settle(nearly); err != nil {
 				return err
 			}
 			if try.evid > m.evid+1e-6 {
@@ -87,4 +98,29 @@ func square(v []float64) float64 {
 		sum += float64(x * x)
 	}
 	return sum
+}
+
+// apart is by how much places differ from what their surroundings say: the
+// variance of a place's own logit, by moments. A place's finds less what was
+// expected have the variance of a binomial, v, and of its own logit, v² times it.
+func (m *model) apart() float64 {
+	n := len(m.z) / 2
+	off, v := make([]float64, n), make([]float64, n)
+	slopes := make([]float64, n)
+	for _, l := range m.looks {
+		if len(l.nodes) == 1 {
+			p := l.chance(m.z, slopes)
+			off[l.nodes[0]] += l.y - l.n*p
+			v[l.nodes[0]] += l.n * p * (1 - p)
+		}
+	}
+	sum, weight := 0.0, 0.0
+	for i := range off {
+		sum += off[i]*off[i] - v[i]
+		weight += v[i] * v[i]
+	}
+	if weight == 0 {
+		return 0
+	}
+	return math.Max(0, sum/weight)
 }

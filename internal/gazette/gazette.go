@@ -30,8 +30,9 @@ type Edition struct {
 // Township is a place with its outline.
 type Township struct {
 	place.Place
-	District place.ID
-	Outline  atlas.Shape
+	District  place.ID
+	Outline   atlas.Shape
+	Neighbors []place.ID // townships that share a boundary, of other counties too
 }
 
 // District is a district with the outline of all its townships together.

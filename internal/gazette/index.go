@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"sync"
 
 	"sixmile/internal/edition"
 	"sixmile/internal/place"
@@ -17,6 +18,7 @@ type Index struct {
 	ranks    edition.Ranks
 	counties map[string]*CountyView // by slug
 	state    StateView
+	edge     func() (*EdgeView, error) // once
 }
 
 // StateView is the whole state as its page and its map show it.
@@ -57,6 +59,7 @@ func NewIndex(issue *Issue) (*Index, error) {
 		return nil, fmt.Errorf("gazette.NewIndex: %w", err)
 	}
 	x.meetNeighbors(byID)
+	x.edge = sync.OnceValues(x.workOutEdge)
 	return x, nil
 }
 

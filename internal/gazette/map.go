@@ -22,6 +22,9 @@ func (x *Index) CountyMap(v *CountyView, imprint atlas.Imprint, cap Captions) at
 		Imprint: imprint, Outline: v.Outline, Water: x.Issue.Rivers, Roads: x.Issue.Roads, Ridge: x.Issue.Ridge,
 		Towns: x.towns(), Neighbors: x.around(v),
 	}
+	if e, err := x.Edge(); err == nil { // a map without the line is better than none
+		m.Edge = e.Within(v.Outline)
+	}
 	for i := range v.Areas {
 		a := &v.Areas[i]
 		code, short := corner(a.Place)
@@ -45,6 +48,9 @@ func (x *Index) CountyMap(v *CountyView, imprint atlas.Imprint, cap Captions) at
 // StateMap is the map of all counties by their highest level.
 func (x *Index) StateMap(imprint atlas.Imprint, cap Captions) atlas.State {
 	m := atlas.State{Imprint: imprint, Outline: x.Issue.Outline, Water: x.Issue.Rivers, Roads: x.Issue.Roads, Ridge: x.Issue.Ridge}
+	if e, err := x.Edge(); err == nil {
+		m.Edge = e.Lines
+	}
 	for _, town := range x.towns() {
 		if town.Rank <= 1 { // there is no room for the others beside the counties' names
 			m.Towns = append(m.Towns, town)

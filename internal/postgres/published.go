@@ -183,10 +183,21 @@ func (s *Published) places(ctx context.Context, set int, out *gazette.Issue) err
 	if err != nil {
 		return err
 	}
-	rows, err = s.db.Query(ctx, `
+	return s.neighbors(ctx, set, at, out)
+}
+
+// neighbors fills in which counties, and which townships, share a boundary.
+func (s *Published) neighbors(ctx context.Context, set int, at map[place.ID]int, out *gazette.Issue) error {
+	townships := map[place.ID]*gazette.Township{}
+	for i := range out.Counties {
+		for k := range out.Counties[i].Townships {
+			t := &out.Counties[i].Townships[k]
+			townships[t.ID] = t
+		}
+	}
+	rows, err := s.db.Query(ctx, `
 		SELECT a.a, a.b
 		  FROM open.adjacency a
-		  JOIN open.place p ON p.id = a.a AND p.kind = 'county'
 		 WHERE a.set = $1
 		 ORDER BY a.a, a.b`, set)
 	if err != nil {
@@ -194,8 +205,16 @@ func (s *Published) places(ctx context.Context, set int, out *gazette.Issue) err
 	}
 	var a, b place.ID
 	_, err = pgx.ForEachRow(rows, []any{(*int32)(&a), (*int32)(&b)}, func() error {
-		out.Counties[at[a]].Neighbors = append(out.Counties[at[a]].Neighbors, b)
-		out.Counties[at[b]].Neighbors = append(out.Counties[at[b]].Neighbors, a)
+		i, isCounty := at[a]
+		k, too := at[b]
+		if isCounty && too {
+			out.Counties[i].Neighbors = append(out.Counties[i].Neighbors, b)
+			out.Counties[k].Neighbors = append(out.Counties[k].Neighbors, a)
+			return nil
+		}
+		if s, t := townships[a], townships[b]; s != nil && t != nil {
+			s.Neighbors, t.Neighbors = append(s.Neighbors, b), append(t.Neighbors, a)
+		}
 		return nil
 	})
 	return err

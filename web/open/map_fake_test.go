@@ -78,6 +78,7 @@ func inventedIssue() *gazette.Issue {
 				Samples: 20 + 5*n, Finds: 5 * (n / 2), Highest: edition.NotTold})
 		}
 	}
+	meetCells(issue, cells)
 	at := func(x, y float64) atlas.Point {
 		return atlas.Point{X: 400000 + int32(x*9656), Y: 4600000 - int32(y*9656)}
 	}
@@ -92,6 +93,26 @@ func inventedIssue() *gazette.Issue {
 		issue.Towns = append(issue.Towns, gazette.Town{Name: name + " Mills", At: at(float64(c.Col)+.6, float64(c.Row)+.7), Rank: 1 + n%2})
 	}
 	return issue
+}
+
+// meetCells tells townships beside each other that they are.
+func meetCells(issue *gazette.Issue, cells [][]fixture.Cell) {
+	id := map[fixture.Cell]place.ID{}
+	for n := range cells {
+		for i, c := range cells[n] {
+			id[c] = issue.Counties[n].Townships[i].ID
+		}
+	}
+	for n := range cells {
+		for i, c := range cells[n] {
+			t := &issue.Counties[n].Townships[i]
+			for _, beside := range []fixture.Cell{{Col: c.Col + 1, Row: c.Row}, {Col: c.Col, Row: c.Row + 1}} {
+				if other, there := id[beside]; there {
+					t.Neighbors = append(t.Neighbors, other)
+				}
+			}
+		}
+	}
 }
 
 func inventedCounty(g *fixture.Grid, n int, name string, cells []fixture.Cell) gazette.County {

@@ -72,6 +72,7 @@ func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
 		{Method: http.MethodGet, Path: "/region", May: account.Anyone, Handler: m.region},
 		{Method: http.MethodGet, Path: "/county/{slug}", May: account.Anyone, Handler: m.county},
+		{Method: http.MethodGet, Path: "/county/{slug}/worth", May: account.Anyone, Handler: m.worth},
 		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
 		{Method: http.MethodGet, Path: "/county/{slug}/talk", May: account.Anyone, Handler: m.talk},
 		{Method: http.MethodGet, Path: "/county/{slug}/meeting.html", May: account.Anyone, Handler: m.meeting},

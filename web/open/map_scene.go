@@ -93,6 +93,7 @@ type chip struct {
 	lines      []int // heights of the lines
 	broken     bool
 	letter     string // 0 for none found, r for taken back
+	stakes     string // a path of upright strokes, or of lines under the letter
 }
 
 const chipWidth, chipHeight = 30, 18
@@ -107,6 +108,8 @@ func chipOf(m atlas.Mark) chip {
 	}
 	of := uint8(m.Of)
 	switch m.Standing {
+	case atlas.Staked, atlas.HalfStaked, atlas.WellLooked, atlas.ThinlyLooked:
+		return standingChip(m)
 	case atlas.NoFigures:
 		return chip{fill: press.Color.Color(atlas.Paint{Role: atlas.Blank})}
 	case atlas.Measured, atlas.Earlier:

@@ -58,6 +58,9 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 		How: []string{t.say("map.how.lines"), t.say("map.how.highest"), t.say("map.how.group", "k", t.number(t.edition().K)),
 			t.say("map.how.none"), t.say("map.how.unconfirmed"), t.say("map.how.volunteers")},
 	}
+	if e, err := t.x.Edge(); err == nil && e.Known() && hasEdge(c.measure) {
+		p.How = append(p.How, t.edgeSays(e, t.x.Issue.Outline)...)
+	}
 	if !p.Released {
 		p.Head, p.Lede = t.say("map.empty.head"), t.say("map.empty.lede", "k", t.number(t.edition().K))
 	}
@@ -110,6 +113,8 @@ func (t teller) countyRow(s gazette.Summary, f figure, shown, found, all int) co
 // figureName is what a mark says, in a few words.
 func (t teller) figureName(f figure) string {
 	switch {
+	case f.stand != nil:
+		return t.standingName(*f.stand)
 	case f.mark.Standing == atlas.Earlier:
 		return t.say("paper.legend.same")
 	case f.value != "":

@@ -77,6 +77,7 @@ func (t teller) words(head, desc string) atlas.Words {
 	s := t.x.Issue.Scheme
 	w := atlas.Words{
 		LegendHead: head, Desc: desc, River: t.say("legend.river"), Road: t.say("legend.road"), Ridge: t.say("legend.ridge"), Town: t.say("legend.town"),
+		Edge: t.say("worth.legend.edge"), EdgeBand: t.say("worth.legend.band"),
 		Miles: t.say("legend.miles"), Kilometers: t.say("legend.kilometers"), North: t.say("legend.north"),
 	}
 	found := s.Found()

@@ -6,6 +6,7 @@ import (
 
 	"sixmile/internal/assay"
 	"sixmile/internal/atlas"
+	"sixmile/internal/edge"
 	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
 )
@@ -20,11 +21,17 @@ type picked struct {
 	all     *gazette.CountyView
 	of      *gazette.CountyView // the same places
 	first   map[int]bool        // townships with a first find in the edition
+	edge    *gazette.EdgeView   // of standings
 }
 
 // pick chooses the tranches that a measure is of, and sums them up.
 func (t teller) pick(v *gazette.CountyView, m atlas.Measure) (picked, error) {
 	p := picked{measure: m, all: v, of: v}
+	if m == atlas.Standings {
+		var err error
+		p.edge, err = t.x.Edge()
+		return p, err
+	}
 	issue, ok := t.measured(m, *t.x.Issue)
 	if !ok {
 		return p, nil
@@ -53,6 +60,7 @@ type figure struct {
 	level gazette.Level // of measures of a level
 	value string        // of the others
 	sum   gazette.Summary
+	stand *edge.Stand // of standings
 }
 
 // figure measures a sum of tranches.
@@ -61,6 +69,8 @@ func (t teller) figure(m atlas.Measure, s gazette.Summary) figure {
 	switch {
 	case !s.HasFigures():
 		return f
+	case m == atlas.Standings:
+		return standingOfSum(s)
 	case m == atlas.ShareFound && s.Judged() == 0:
 		// Every bag is unconfirmed: there is a figure, and no share.
 		f.mark = atlas.Mark{Standing: atlas.Unconfirmed, Of: len(t.x.Issue.Scheme.Found())}
@@ -101,6 +111,8 @@ func (t teller) typicalLevel(f edition.Figures) gazette.Level {
 func (t teller) area(p picked, i int) figure {
 	all, of := &p.all.Areas[i], &p.of.Areas[i]
 	switch {
+	case p.edge != nil && !all.Recalled():
+		return standing(p.edge.Stands[all.ID], all.Summary)
 	case of.HasFigures():
 		return t.figure(p.measure, of.Summary)
 	case all.HasFigures():
@@ -112,6 +124,9 @@ func (t teller) area(p picked, i int) figure {
 // joint is what joined townships show.
 func (t teller) joint(p picked, i int) figure {
 	all := &p.all.Joined[i]
+	if p.edge != nil {
+		return standing(p.edge.Joined(p.all, i), all.Summary)
+	}
 	for k := range p.of.Joined {
 		if j := &p.of.Joined[k]; slices.Equal(idsOf(j), idsOf(all)) {
 			return t.figure(p.measure, j.Summary)
@@ -142,6 +157,9 @@ func (t teller) paperCounty(v *gazette.CountyView, m atlas.Measure) (atlas.Count
 	if !meets(c.Ridge, c.Outline) {
 		c.Ridge = nil // a legend lists what is drawn
 	}
+	if !hasEdge(m) {
+		c.Edge = atlas.EdgeLines{}
+	}
 	for i := range c.Areas { // CountyMap has them in the order of the view
 		f, a := t.area(p, i), &c.Areas[i]
 		a.Mark, a.Value, a.First = f.mark, f.value, p.first[a.ID]
@@ -167,6 +185,9 @@ func (t teller) figureTitle(p picked, place string, joined []int, f figure) stri
 		return t.say("county.area.recalled", "place", place)
 	case atlas.Earlier:
 		return t.lang.SayOf("paper.area.earlier", p.measure.String(), "place", place)
+	}
+	if f.stand != nil {
+		return t.standingTitle(place, f)
 	}
 	key := p.measure.String()
 	if p.measure == atlas.ShareFound && f.value == "" {

@@ -19,6 +19,8 @@ func (t teller) paperImprint(p picked) atlas.Imprint {
 	switch p.measure {
 	case atlas.ShareFound:
 		im.Source += " " + t.say("paper.source.share")
+	case atlas.Standings:
+		im.Source += " " + t.say("paper.source.standing")
 	case atlas.RecentHighest:
 		im.Source += " " + t.say("paper.source.recent")
 	}
@@ -26,7 +28,7 @@ func (t teller) paperImprint(p picked) atlas.Imprint {
 		im.Source = t.say("paper.invented", "state", t.about.State) + " " + im.Source
 	}
 	switch p.measure {
-	case atlas.ShareFound, atlas.SampleCount: // the bars' fills are those of levels, which this legend has not
+	case atlas.ShareFound, atlas.SampleCount, atlas.Standings: // the bars' fills are those of levels, which this legend has not
 	default:
 		im.Bars = t.paperBars(p.of)
 	}
@@ -71,6 +73,8 @@ func (t teller) wordsOf(m atlas.Measure, head, desc string, unsure bool) atlas.W
 		w.Legend = t.amountRows(m, unsure, w.Legend)
 	}
 	switch m {
+	case atlas.Standings:
+		w.Legend = t.standingRows(w.Legend)
 	case atlas.RecentHighest:
 		w.Legend = append(w.Legend, atlas.LegendRow{Mark: atlas.Mark{Standing: atlas.Earlier},
 			Name: t.say("paper.legend.older"), Note: t.say("paper.legend.older.note", "from", year(t.firstRecent()))})

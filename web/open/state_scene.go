@@ -30,6 +30,13 @@ func (t teller) pickState(m atlas.Measure) (pickedState, error) {
 	}
 	for i, v := range all.Counties {
 		p.counties[i] = picked{measure: m, all: v, of: p.of.Counties[i]}
+		if m == atlas.Standings {
+			e, err := t.x.Edge()
+			if err != nil {
+				return p, err
+			}
+			p.counties[i].edge = e
+		}
 		if m == atlas.NewFigures {
 			first, err := t.firstFinds(v)
 			if err != nil {
@@ -71,6 +78,9 @@ func (t teller) firstFinds(v *gazette.CountyView) (map[int]bool, error) {
 
 // county is what a county shows on the map of counties.
 func (t teller) countyFigure(p picked) figure {
+	if p.edge != nil {
+		return standing(p.edge.Counties[p.all.ID], p.all.Summary)
+	}
 	if p.of.HasFigures() || !p.all.HasFigures() {
 		return t.figure(p.measure, p.of.Summary)
 	}
@@ -92,6 +102,9 @@ func (t teller) stateScene(p pickedState, c stateChoice) func(drawing) atlas.Sce
 func (t teller) stateMap(p pickedState, c stateChoice, d drawing) atlas.State {
 	im := t.imprint(t.say("map.heading", "state", t.about.State), t.stateLine(c), p.of.Summary, t.stateWords(p, c))
 	m := t.x.StateMap(im, gazette.Captions{County: func(*gazette.CountyView) (string, string) { return "", "" }})
+	if !hasEdge(p.measure) {
+		m.Edge = atlas.EdgeLines{}
+	}
 	for i := range m.Counties { // StateMap has them in the order of the view
 		f, of, a := t.countyFigure(p.counties[i]), p.counties[i], &m.Counties[i]
 		a.Mark, a.Value = f.mark, f.value

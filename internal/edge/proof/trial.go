@@ -13,6 +13,9 @@ type Point struct {
 	Said, True float64
 	Fields     float64 // its weight
 	In         bool    // the truth is within the band
+	// Near: it is within the band of what so many fields, each of that chance, may
+	// come to. The band is of the chance, and a township of ten fields scatters.
+	Near bool
 }
 
 // Trial is one world's surface and front against the truth.
@@ -52,10 +55,16 @@ func Try(p *Program, seed uint64, o edge.Options) (Trial, error) {
 		if truth[i].Fields == 0 {
 			continue
 		}
-		t.Points = append(t.Points, Point{Said: c.Mean, True: truth[i].Chance[now], Fields: float64(truth[i].Fields),
-			In: c.Band.Contains(truth[i].Chance[now])})
+		t.Points = append(t.Points, pointOf(c, truth[i].Chance[now], float64(truth[i].Fields)))
 	}
 	return t, nil
+}
+
+func pointOf(c edge.Chance, truth, fields float64) Point {
+	const deviate = 1.6448536269514722 // of edge.Confidence, 90 %
+	sd := (c.Band.High - c.Band.Low) / (2 * deviate)
+	wide := deviate * math.Sqrt(sd*sd+c.Mean*(1-c.Mean)/fields)
+	return Point{Said: c.Mean, True: truth, Fields: fields, In: c.Band.Contains(truth), Near: math.Abs(truth-c.Mean) <= wide}
 }
 
 // Slope is the calibration slope (Cox 1958): that of the logit of the truth on
