@@ -5,6 +5,7 @@ import (
 	"log/slog"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -16,6 +17,7 @@ import (
 	"sixmile/internal/catalog"
 	"sixmile/internal/fault"
 	"sixmile/internal/gazette"
+	"sixmile/internal/lookahead"
 	"sixmile/web"
 	"sixmile/web/shell"
 )
@@ -36,6 +38,7 @@ func spokenSite(t *testing.T, office *fakeOffice) string {
 	issue := inventedIssue()
 	editions.issue = func(int) *gazette.Issue { return issue }
 	editions.no.Store(int32(issue.Edition.Number))
+	looks := NewLooks(LookDeps{About: d.About, Today: d.Today, Outlooks: fakeOutlooks{lookahead.Standard()}, Table: office})
 	maps := NewMaps(MapDeps{About: d.About, Editions: editions, Log: d.Log})
 	h, err := web.New(web.Options{
 		Lang: d.Lang, About: d.About, Sessions: nobody{}, Today: d.Today, Ready: func(context.Context) error { return nil },
@@ -43,7 +46,7 @@ func spokenSite(t *testing.T, office *fakeOffice) string {
 		Public: func(l *catalog.Lang) []shell.Route {
 			in := d
 			in.Lang = l
-			return append(GrowerRoutes(in), maps.Routes(l)...)
+			return slices.Concat(GrowerRoutes(in), maps.Routes(l), looks.Routes(l))
 		},
 	})
 	require.NoError(t, err)
@@ -106,9 +109,26 @@ func TestAGrowerInSpanish(t *testing.T) {
 	page("answer", address.Path)
 	require.Contains(t, js(`document.querySelector(".result-count").innerText`), "2,100 huevos por 100 cm³")
 
+	// From the count to rotations, and onto paper.
+	do(chromedp.Click(`#ahead`), chromedp.WaitVisible(`.look-chart, main figure svg, main svg`))
+	page("ahead", "/es/look-ahead")
+	pdf, err := chromedp.Run(ctx, chromedp.PrintToPDF())
+	require.NoError(t, err)
+	spanishPaper(t, pdf)
+
+	do(chromedp.Navigate(site+address.Path), chromedp.WaitVisible(`.result`))
 	// The same page in English, and it stays English although the phone would not.
 	do(chromedp.Click(`.tongues a`), chromedp.WaitVisible(`html[lang="en-US"] .result`))
 	require.Equal(t, "/en"+strings.TrimPrefix(address.Path, "/es"), js(`location.pathname`))
 	do(chromedp.Click(`.masthead nav a[href="/en/bags"]`), chromedp.WaitVisible(`html[lang="en-US"] main`))
 	require.Equal(t, "/en/bags", js(`location.pathname`))
+}
+
+// spanishPaper reads what was printed with a reader that knows nothing of the page.
+func spanishPaper(t *testing.T, pdf []byte) {
+	t.Helper()
+	words := strings.Join(strings.Fields(poppler(t, "pdftotext", onDisk(t, pdf), "-")), " ")
+	require.Contains(t, words, catalog.Spanish().Say("look.title"))
+	require.Contains(t, words, "2,100")
+	require.Contains(t, words, catalog.Spanish().Say("look.cautions"))
 }
