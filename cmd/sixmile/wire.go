@@ -70,7 +70,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,
 		Program: program, Offices: program, Passwords: account.NewHasher(),
 		Season: lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
-		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff),
+		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff), Sheets: maps,
 		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
 		Bench:  bench(o),
 		Ground: ground(o),

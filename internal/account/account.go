@@ -45,6 +45,7 @@ const (
 	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled
 	PlanBags     Action = "plan-bags"     // plan the next season's bags, look back on the last plan
 	KeepMoney    Action = "keep-money"    // prices, budgets and what the season comes to
+	OwnSheets    Action = "own-sheets"    // published maps with the office's own title
 	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes
 	KeepGround   Action = "keep-ground"   // boundaries and reference layers
 	ManagePeople Action = "manage-people" // invite, change, close, end sessions

@@ -38,6 +38,7 @@ var policy = map[Action]duties{
 	KeepRecipes:  {Never, Never, Never, Everywhere},
 	PlanBags:     {Never, Never, Never, Everywhere},
 	KeepMoney:    {Never, Never, Never, Everywhere},
+	OwnSheets:    {Never, Never, Everywhere, Everywhere},
 	SettleBags:   {Never, Never, Never, Everywhere},
 	KeepGround:   {Never, Never, Never, Everywhere},
 	ManagePeople: {Never, Never, Never, Everywhere},

@@ -183,6 +183,7 @@ type Imprint struct {
 	Totals          string // samples behind the map
 	Edition, Date   string
 	Source          string
+	Footnote        string // the office's own words, under the source
 	Bars            []Bar  // bags at each level, shown where there is room
 	Band            string // across the map, such as "Not for release"; office pages
 	Words           Words

@@ -159,5 +159,6 @@ func (b *builder) imprint(x, y, w Unit) ([]Item, Unit) {
 	put(SansRegular, small, Ink, edition)
 	y += small * 20 / 100
 	put(SansRegular, small, Muted, b.m.Source)
+	put(SansRegular, small, Ink, b.m.Footnote)
 	return items, y - start + small*35/100
 }

@@ -119,6 +119,7 @@ type world struct {
 	slips      *fakeSlips
 	histories  *fakeHistories
 	ledger     *fakeLedger
+	sheets     *fakeSheets
 	ground     *fakeGround
 	purse      *fakePurse
 	office     *office
@@ -161,14 +162,14 @@ func newWorld(t *testing.T) *world {
 		}},
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, past: newFakePast(), methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
-		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), ground: newFakeGround(),
+		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), sheets: &fakeSheets{}, ground: newFakeGround(),
 		purse: newFakePurse(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
 		Lang: catalog.English(), About: about, Today: func() time.Time { return today }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
 		BaseURL: "https://scn.example.org/", Program: w.program, Offices: w.program, Passwords: w.passwords, Season: w.season,
-		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases,
+		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases, Sheets: w.sheets,
 		Counter: w.counter, Answers: w.counter, Trail: w.trail,
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},

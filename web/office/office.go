@@ -60,6 +60,7 @@ type Deps struct {
 	Lots      Lots
 	Queue     Queue
 	Releases  Releases
+	Sheets    Sheets
 	Ledger
 	Counter Counter
 	Answers Answers
@@ -151,6 +152,8 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/queue", May: account.SettleBags, Handler: o.queuePost},
 		{Method: get, Path: "/office/release", May: account.Release, Handler: o.releaseShow},
 		{Method: post, Path: "/office/release", May: account.Release, Handler: o.releasePost},
+		{Method: get, Path: "/office/sheet", May: account.OwnSheets, Handler: o.sheetShow},
+		{Method: post, Path: "/office/sheet", May: account.OwnSheets, Handler: o.sheetPost},
 		{Method: get, Path: "/office/recall", May: account.Release, Handler: o.recallShow},
 		{Method: post, Path: "/office/recall", May: account.Release, Handler: o.recallPost},
 		{Method: get, Path: "/office/editions", May: account.Release, Handler: o.editionsShow},

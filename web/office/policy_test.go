@@ -80,6 +80,8 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"GET /office/bag":                                      {te, co},
 		"GET /office/release":                                  {co},
 		"POST /office/release":                                 {co},
+		"GET /office/sheet":                                    {e, co},
+		"POST /office/sheet":                                   {e, co},
 		"GET /office/recall":                                   {co},
 		"POST /office/recall":                                  {co},
 		"GET /office/editions":                                 {co},

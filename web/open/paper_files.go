@@ -57,7 +57,8 @@ type printJob struct {
 	v      *gazette.CountyView
 	c      choice
 	office *desk.Office
-	over   bool // the office's last day has passed
+	over   bool      // the office's last day has passed
+	own    *ownWords // nil: the map's words alone
 }
 
 // saveAs is the file's name on the reader's machine: county, edition, what it is,
@@ -108,6 +109,7 @@ func (j printJob) scene() (atlas.Scene, error) {
 	if err != nil {
 		return atlas.Scene{}, err
 	}
+	j.own.on(&c.Imprint)
 	return atlas.ComposeCounty(c, j.c.paper), nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"image/png"
+	"log/slog"
 	"net/http"
 	"os"
 	"os/exec"
@@ -15,6 +16,9 @@ import (
 	"github.com/PuerkitoBio/goquery"
 	"github.com/stretchr/testify/require"
 
+	"sixmile/internal/catalog"
+	"sixmile/internal/desk"
+	"sixmile/internal/fault"
 	"sixmile/internal/gazette"
 )
 
@@ -256,4 +260,22 @@ func TestPaperBeforeTheFirstMap(t *testing.T) {
 	require.Zero(t, d.Find("select[name=map]").Length())
 	require.NotContains(t, d.Text(), "[paper.")
 	require.NotContains(t, s.dom(t, "/county/plover/years").Text(), "[paper.")
+}
+
+// The office's own words stand on its map, and change nothing else of it.
+func TestOwnSheet(t *testing.T) {
+	s := newSite(inventedIssue())
+	maps := NewMaps(MapDeps{About: desk.About{Name: "Sixmile", State: "Aldermark"}, Editions: s.store, Log: slog.New(slog.DiscardHandler)})
+	file, err := maps.OwnSheet(t.Context(), catalog.English(), desk.SheetOrder{County: "plover", Kind: "pdf", Title: "Grange hall, December 3", Footnote: "Ask at the office."})
+	require.NoError(t, err)
+	at := filepath.Join(t.TempDir(), "own.pdf")
+	require.NoError(t, os.WriteFile(at, file.Body, 0o600))
+	words := poppler(t, "pdftotext", "-raw", at, "-")
+	require.Contains(t, words, "Grange hall, December 3")
+	require.Contains(t, words, "Ask at the office.")
+	require.Contains(t, words, "K7QF-2M", "the edition's code")
+	for _, o := range []desk.SheetOrder{{County: "plover", Kind: "svg"}, {County: "plover", Kind: "pdf", Paper: "napkin"}, {County: "nowhere", Kind: "pdf"}} {
+		_, err := maps.OwnSheet(t.Context(), catalog.English(), o)
+		require.ErrorIs(t, err, fault.ErrNotFound)
+	}
 }

@@ -44,6 +44,7 @@ var officeMenu = []menuGroup{
 		{"recall", "/office/recall", account.Release},
 		{"editions", "/office/editions", account.Release},
 		{"history", "/office/history", account.LoadPast},
+		{"sheet", "/office/sheet", account.OwnSheets},
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
