@@ -29,34 +29,34 @@ func times(n int, c ...Crop) []Crop {
 
 func (b Band) holds(x float64) bool { return x >= b.Low80 && x <= b.High80 }
 
-// Three years of corn took 6,994 eggs to 889 and 14,000 to 3,695: Chen and
-// others 2001. The band of the third fall must hold both.
-func TestThreeYearsOfCorn(t *testing.T) {
-	for _, tt := range []struct{ from, to float64 }{{6994, 889}, {14000, 3695}} {
-		o := ahead(t, Field{Start: Counted(tt.from)}, Plan{Crops: times(3, NonHost)})
-		require.True(t, o.Last().Eggs.holds(tt.to), "%v: %+v", tt.from, o.Last().Eggs)
+// Three years of corn took 6,994 eggs to 889 and 14,000 to 3,695 (Chen and others
+// 2001), and two soybean crops in a corn rotation changed counts by -80 %, -54 %
+// and +189 % for resistant, moderately resistant and susceptible varieties (Adee,
+// Johnson and Niblack 2008). The 80 % band must hold them all; what is ours in
+// them stands at Trials.
+func TestPublishedSeriesAreInsideTheBand(t *testing.T) {
+	verdicts, err := Standard().Against(Trials())
+	require.NoError(t, err)
+	held := 0
+	for _, v := range verdicts {
+		if strings.HasPrefix(v.Trial, "ohio") {
+			continue
+		}
+		held++
+		require.True(t, v.Inside, "%+v", v)
 	}
+	require.Equal(t, 5, held)
 }
 
-// Two soybean crops in a corn rotation changed counts by -80 %, -54 % and
-// +189 %: Adee, Johnson and Niblack 2008, for resistant, moderately resistant
-// and susceptible varieties. Their starting densities are not known to us: the
-// band must hold the change from 1,000, 3,000 or 5,000 eggs. The set has no
-// moderately resistant soybean: it is taken for a source long in use, on which
-// about as many females grow.
-func TestTwoSoybeanCropsInACornRotation(t *testing.T) {
+// The susceptible change holds from a higher start too, the resistant one from a
+// lower: where Adee's began is not known to us.
+func TestTwoSoybeanCropsFromOtherStarts(t *testing.T) {
 	for _, tt := range []struct {
-		crop   Crop
-		grown  int
-		from   float64
-		factor float64
-	}{
-		{PI88788, 0, 3000, 0.20}, {PI88788, 0, 1000, 0.20}, {PI88788, 20, 3000, 0.46}, {Susceptible, 0, 3000, 2.89}, {Susceptible, 0, 5000, 2.89},
-	} {
-		f := Field{Start: Counted(tt.from), Grown: map[Crop]int{PI88788: tt.grown}}
-		o := ahead(t, f, Plan{Crops: []Crop{tt.crop, NonHost, tt.crop, NonHost}})
-		e := o.Last().Eggs
-		require.True(t, e.holds(tt.factor*tt.from), "%s from %v: %+v", tt.crop, tt.from, e)
+		crop         Crop
+		from, factor float64
+	}{{PI88788, 1000, 0.20}, {Susceptible, 5000, 2.89}} {
+		o := ahead(t, Field{Start: Counted(tt.from)}, Plan{Crops: []Crop{tt.crop, NonHost, tt.crop, NonHost}})
+		require.True(t, o.Last().Eggs.holds(tt.factor*tt.from), "%s: %+v", tt.crop, o.Last().Eggs)
 	}
 }
 
@@ -73,35 +73,37 @@ func TestSusceptibleStaysUnderWhatFieldsHaveShown(t *testing.T) {
 	require.Greater(t, e.Median, 5000.0)
 }
 
-// Ohio, report SC 166-99, eggs per 200 cm³ in September 1995 to 1998: corn,
-// corn, resistant soybean, after a susceptible and after a resistant soybean.
-// The model was not fitted to them: this states how many of the six falls the
-// 80 % band holds, looked ahead from 1995 and from each fall to the next, and
-// draws them. Counts fell faster there than in Minnesota, where the set's figures
-// are from, as they do to the south; and each is a count, with its own luck,
-// which the band leaves out.
+// Ohio, report SC 166-99, September 1995 to 1998: corn, corn, resistant soybean,
+// after a susceptible and after a resistant soybean. The model was not fitted to
+// them: this draws them (go test -v) and states how many of the six falls the
+// 80 % band holds, looked ahead from 1995 and from each fall to the next. Counts
+// fell faster there than in Minnesota, where the set's figures are from, as they
+// do to the south; and each is a count, with its own luck, which the band leaves
+// out.
 func TestOhioSeries(t *testing.T) {
-	crops := []Crop{NonHost, NonHost, PI88788}
-	series := map[string][]float64{"after susceptible": {8893, 2227, 280, 120}, "after resistant": {813, 603, 110, 77}}
 	inside, steps, of := 0, 0, 0
-	for _, name := range []string{"after susceptible", "after resistant"} {
-		counts := series[name]
-		o := ahead(t, Field{Start: Counted(counts[0] / 2)}, Plan{Crops: crops})
-		for i := 1; i < len(counts); i++ {
-			seen, e := counts[i]/2, o.Years[i].Eggs
-			step := ahead(t, Field{Start: Counted(counts[i-1] / 2)}, Plan{Crops: crops[i-1 : i]}).Last().Eggs
+	for _, trial := range Trials() {
+		if !strings.HasPrefix(trial.Key, "ohio") {
+			continue
+		}
+		verdicts, err := Standard().Against([]Trial{trial})
+		require.NoError(t, err)
+		before := trial.Field.Start.Low
+		for i, v := range verdicts {
 			of++
-			if e.holds(seen) {
+			if v.Inside {
 				inside++
 			}
-			if step.holds(seen) {
+			if ahead(t, Field{Start: Counted(before)}, Plan{Crops: trial.Plan.Crops[i : i+1]}).Last().Eggs.holds(v.Seen) {
 				steps++
 			}
-			t.Logf("%-18s %d %s %6.0f  |  %6.0f to %6.0f", name, 1995+i, strip(e, seen), seen, e.Low80, e.High80)
+			before = v.Seen
+			t.Logf("%-18s %d %s %6.0f  |  %6.0f to %6.0f", trial.Key, 1995+v.Year, strip(v.Eggs, v.Seen), v.Seen, v.Eggs.Low80, v.Eggs.High80)
 		}
 	}
 	t.Logf("inside the 80 %% band: %d of %d falls from 1995, %d of %d from one fall to the next", inside, of, steps, of)
-	require.GreaterOrEqual(t, steps, of/2, "the band is of no use where half the falls leave it")
+	require.Equal(t, 6, of)
+	require.GreaterOrEqual(t, steps, of/2, "the band is of no use where more than half the falls leave it")
 }
 
 // strip draws a band from 10 to 100,000 eggs, ten characters a power of ten.

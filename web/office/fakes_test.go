@@ -116,6 +116,7 @@ type world struct {
 	past       *fakePast
 	indicators *fakeIndicators
 	methods    *fakeMethods
+	outlooks   *fakeOutlooks
 	slips      *fakeSlips
 	histories  *fakeHistories
 	ledger     *fakeLedger
@@ -163,7 +164,7 @@ func newWorld(t *testing.T) *world {
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, past: newFakePast(), methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), sheets: &fakeSheets{}, ground: newFakeGround(),
-		purse: newFakePurse(),
+		purse: newFakePurse(), outlooks: newFakeOutlooks(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
@@ -171,6 +172,7 @@ func newWorld(t *testing.T) *world {
 		BaseURL: "https://scn.example.org/", Program: w.program, Offices: w.program, Passwords: w.passwords, Season: w.season,
 		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases, Sheets: w.sheets,
 		Counter: w.counter, Answers: w.counter, Trail: w.trail,
+		Outlooks: w.outlooks,
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
 		Ground: Ground{Stages: w.ground, Surveys: w.ground, Sets: w.ground, GroundOf: w.ground, RefLayers: w.ground},

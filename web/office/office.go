@@ -66,6 +66,8 @@ type Deps struct {
 	Answers Answers
 	Trail   Trail
 	Before
+	// Outlooks are the figures of the public look-ahead.
+	Outlooks Outlooks
 	Bench
 	Ground
 	Staff
@@ -163,6 +165,8 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/people", May: account.ManagePeople, Handler: o.peoplePost},
 		{Method: get, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personShow},
 		{Method: post, Path: "/office/people/{id}", May: account.ManagePeople, Handler: o.personPost},
+		{Method: get, Path: "/office/look-ahead", May: account.KeepRecipes, Handler: o.paramsShow},
+		{Method: post, Path: "/office/look-ahead", May: account.KeepRecipes, Handler: o.paramsPost},
 		{Method: get, Path: "/office/trail", May: account.SeeTrail, Handler: o.trailShow},
 		{Method: get, Path: "/office/trail.csv", May: account.SeeTrail, Handler: o.trailFile},
 	})

@@ -44,11 +44,16 @@ type LookDeps struct {
 type Looks struct {
 	LookDeps
 	kept   *lru.Cache[string, []lookahead.Outlook]
+	held   *lru.Cache[string, []lookahead.Verdict] // sets against published series
 	flight singleflight.Group
 }
 
-// keptLooks bounds the looks in memory, some ten kilobytes each.
-const keptLooks = 256
+// keptLooks bounds the looks in memory, some ten kilobytes each; keptSets the
+// sets held against published series.
+const (
+	keptLooks = 256
+	keptSets  = 16
+)
 
 // NewLooks makes the pages.
 func NewLooks(d LookDeps) *Looks {
@@ -56,7 +61,11 @@ func NewLooks(d LookDeps) *Looks {
 	if err != nil {
 		panic(err) // only for a size under one
 	}
-	return &Looks{LookDeps: d, kept: kept}
+	held, err := lru.New[string, []lookahead.Verdict](keptSets)
+	if err != nil {
+		panic(err)
+	}
+	return &Looks{LookDeps: d, kept: kept, held: held}
 }
 
 // Routes are the pages in one language, all of them public.
@@ -102,6 +111,24 @@ func (k *Looks) take(set lookahead.Set, f lookahead.Field, plans []lookahead.Pla
 		return nil, err
 	}
 	return v.([]lookahead.Outlook), nil
+}
+
+// against holds a set against published series, or remembers.
+func (k *Looks) against(set lookahead.Set) ([]lookahead.Verdict, error) {
+	if v, ok := k.held.Get(set.Label()); ok {
+		return v, nil
+	}
+	v, err, _ := k.flight.Do("set "+set.Label(), func() (any, error) {
+		v, err := set.Against(lookahead.Trials())
+		if err == nil {
+			k.held.Add(set.Label(), v)
+		}
+		return v, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return v.([]lookahead.Verdict), nil
 }
 
 // lookKey says the same of the same question. A set's version never changes, so

@@ -34,7 +34,11 @@ func (k look) ahead(w http.ResponseWriter, r *http.Request) error {
 			set = old
 		}
 	}
-	v := lookView{Form: form, Levels: startLevels(scheme), Set: set, Newer: set.Label() != newest.Label(), Table: scheme.Title}
+	held, err := k.against(set)
+	if err != nil {
+		return err
+	}
+	v := lookView{Form: form, Trials: trialRows(k.Lang, held), Levels: startLevels(scheme), Set: set, Newer: set.Label() != newest.Label(), Table: scheme.Title}
 	status := http.StatusOK
 	if v.Form.Asked {
 		ask := v.Form.check(scheme)

@@ -17,6 +17,7 @@ type lookView struct {
 	Set    lookahead.Set
 	Newer  bool // another set is in force now
 	Table  string
+	Trials []trialRow // the set against published series
 
 	Start     string // a sentence: what it started from
 	Cuts      []lookCut
@@ -160,6 +161,42 @@ func chanceWord(l *catalog.Lang, p float64) string {
 		return l.Say("look.chance.over")
 	}
 	return l.Say("look.chance", "n", n)
+}
+
+// trialRow is one published count against the set's band.
+type trialRow struct {
+	Name, Fall, From, Seen, Eight string
+	Inside                        bool
+	Low, Wide, At                 float64 // the band and the count on a scale of trialWide
+}
+
+// trialWide is the width of a trial's drawing: powers of ten from 10 to 100,000.
+const trialWide = 120
+
+func trialRows(l *catalog.Lang, verdicts []lookahead.Verdict) []trialRow {
+	var out []trialRow
+	at := func(eggs float64) float64 {
+		return math.Round(10*trialWide*min(max((math.Log10(eggs)-1)/4, 0), 1)) / 10
+	}
+	for _, v := range verdicts {
+		out = append(out, trialRow{
+			Name: l.SayOf("look.trial", v.Trial), Fall: l.Say("look.year", "n", strconv.Itoa(v.Year)),
+			From: l.Number(whole(v.From)), Seen: l.Number(whole(v.Seen)), Inside: v.Inside,
+			Eight: l.Say("look.between", "low", eggsWord(l, v.Eggs.Low80), "high", eggsWord(l, v.Eggs.High80)),
+			Low:   at(v.Eggs.Low80), Wide: at(v.Eggs.High80) - at(v.Eggs.Low80), At: at(v.Seen),
+		})
+	}
+	return out
+}
+
+// heldOf counts the trials' counts inside the band.
+func heldOf(rows []trialRow) (inside int) {
+	for _, r := range rows {
+		if r.Inside {
+			inside++
+		}
+	}
+	return inside
 }
 
 // plainNumber writes a figure of a parameter set as it was typed.

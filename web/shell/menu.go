@@ -52,6 +52,7 @@ var officeMenu = []menuGroup{
 	}},
 	{"setup", []menuPage{
 		{"boundaries", "/office/boundaries", account.KeepGround},
+		{"look-ahead", "/office/look-ahead", account.KeepRecipes},
 		{"people", "/office/people", account.ManagePeople},
 		{"trail", "/office/trail", account.SeeTrail},
 	}},
