@@ -117,8 +117,13 @@ func (d database) with(ctx context.Context, c console, f func(o *opened) error) 
 	if err := f(o); err != nil {
 		return err
 	}
-	// What the command made public or took back.
-	return o.keepWitness(context.WithoutCancel(ctx))
+	// What the command made public or took back. A server that is stopped while the
+	// database is away has written it down all along.
+	err = o.keepWitness(context.WithoutCancel(ctx))
+	if err != nil && ctx.Err() != nil && postgres.Unavailable(err) {
+		return nil
+	}
+	return err
 }
 
 // demoFolder is where the demo keeps its data unless told otherwise: with the

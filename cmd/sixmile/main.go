@@ -38,6 +38,7 @@ type commands struct {
 	Audit      auditCommand      `cmd:"" help:"Try to find out from what is public what nobody should; exit code 1 if anything is found."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup, or look one over."`
 	Restore    restoreCommand    `cmd:"" help:"Put a backup back; nothing is served before it is looked over."`
+	Licenses   licensesCommand   `cmd:"" help:"List the libraries in the program and their licenses."`
 	Health     healthCommand     `cmd:"" help:"Ask a running server whether it is ready."`
 }
 

@@ -14,6 +14,7 @@ import (
 	"sixmile/internal/desk"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
+	"sixmile/web/shell"
 )
 
 // field is one input as a page shows it: what was typed and what is wrong with it.
@@ -54,17 +55,8 @@ func (f field) described(hint string) string {
 // anything that belongs there, and little enough to show again.
 const maxTyped = 200
 
-// posted reads a form's own values, never those of the address. Pairs that
-// cannot be read are left out, as if they had not been sent; only a form that
-// is too large is an error.
-func posted(r *http.Request) (url.Values, error) {
-	err := r.ParseForm()
-	var tooLarge *http.MaxBytesError
-	if errors.As(err, &tooLarge) {
-		return nil, err
-	}
-	return r.PostForm, nil
-}
+// posted reads a form's own values.
+func posted(r *http.Request) (url.Values, error) { return shell.Posted(r) }
 
 // line is one typed line, without the space around it.
 func line(v url.Values, name string) string {

@@ -16,7 +16,7 @@ import (
 // form and show it again, "send" takes it.
 func (g *grower) sendPost(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Cache-Control", "no-store")
-	if err := r.ParseForm(); err != nil {
+	if _, err := shell.Posted(r); err != nil {
 		return err
 	}
 	known, err := g.known.get(r.Context())

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
@@ -338,4 +339,14 @@ func TestNatural(t *testing.T) {
 		require.Positive(t, natural(pair[1], pair[0]), pair)
 	}
 	require.Zero(t, natural("T09N", "T9N"))
+}
+
+// A body that is no form is answered like an empty one, not as a failure of ours.
+func TestUnreadableForms(t *testing.T) {
+	for _, body := range []string{"a=1;b=2", "%zz=%&&&=;", "bag.0.code=%E0%A4%A", strings.Repeat("&", 400)} {
+		r := httptest.NewRequest(http.MethodPost, "/send", strings.NewReader(body))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		res, _ := serve(t, growerDeps(newOffice()), r)
+		require.Equal(t, http.StatusUnprocessableEntity, res.StatusCode, "%q", body)
+	}
 }

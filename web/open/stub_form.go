@@ -52,7 +52,7 @@ func (g *grower) showStub(w http.ResponseWriter, r *http.Request, status int, v 
 // page whatever the reason.
 func (g *grower) stubPost(w http.ResponseWriter, r *http.Request) error {
 	w.Header().Set("Cache-Control", "no-store")
-	if err := r.ParseForm(); err != nil {
+	if _, err := shell.Posted(r); err != nil {
 		return err
 	}
 	v := newStubView(typed(r.PostForm, "code"), typed(r.PostForm, "words"))
