@@ -51,7 +51,7 @@ const maxBody = 1 << 20
 // database is away: under the server's write timeout. The office releases and
 // takes in files.
 const (
-	patience       = 20 * time.Second
+	patience       = 10 * time.Second
 	officePatience = 100 * time.Second
 )
 

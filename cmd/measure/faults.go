@@ -19,11 +19,13 @@ type doses struct {
 	pause   time.Duration
 	hostile int
 	slow    int
+	bags    int // for forms
+	soils   int // for counts
 }
 
 var (
-	fullDoses  = doses{kills: 54, writers: 8, pause: time.Minute, hostile: 10_000, slow: 24}
-	shortDoses = doses{kills: 3, writers: 8, pause: 2 * time.Second, hostile: 300, slow: 4}
+	fullDoses  = doses{kills: 54, writers: 8, pause: time.Minute, hostile: 10_000, slow: 24, bags: 2000, soils: 400}
+	shortDoses = doses{kills: 3, writers: 8, pause: time.Second, hostile: 200, slow: 4, bags: 300, soils: 60}
 )
 
 // measureFaults breaks the program and its database while people work, and counts
@@ -47,7 +49,7 @@ func faults(ctx context.Context, d doses, put func(row), log io.Writer) (err err
 		return fmt.Errorf("build: %w\n%s", err, out)
 	}
 	b := &bench{ctx: ctx, program: program, dir: filepath.Join(dir, "data"), put: put, log: log, doses: d}
-	if err := b.setUp(2000, 400); err != nil {
+	if err := b.setUp(d.bags, d.soils); err != nil {
 		return fmt.Errorf("set-up: %w", err)
 	}
 	for _, f := range []struct {

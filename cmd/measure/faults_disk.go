@@ -24,7 +24,7 @@ func (b *bench) onFullDisk(at string) (err error) {
 	defer func() { err = errors.Join(err, asRoot("umount", at)) }()
 	full := *b
 	full.dir = filepath.Join(at, "data")
-	if err := full.setUp(1200, 4); err != nil {
+	if err := full.setUp(600, 0); err != nil {
 		return err
 	}
 	s, err := full.serve()
