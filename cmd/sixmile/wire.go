@@ -69,7 +69,8 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	desk := office.Routes(office.Deps{
 		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,
 		Program: program, Offices: program, Passwords: account.NewHasher(),
-		Season: lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
+		Yearbook: yearbook(o),
+		Season:   lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
 		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff), Sheets: maps,
 		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
 		Outlooks: postgres.NewOutlooks(o.staff),

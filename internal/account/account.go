@@ -44,6 +44,7 @@ const (
 	SignOff      Action = "sign-off"      // sign results, so that senders and maps get them
 	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled
 	PlanBags     Action = "plan-bags"     // plan the next season's bags, look back on the last plan
+	MakeAnnual   Action = "make-annual"   // the annual summary: the office's and the sponsors' copies
 	KeepMoney    Action = "keep-money"    // prices, budgets and what the season comes to
 	OwnSheets    Action = "own-sheets"    // published maps with the office's own title
 	SettleBags   Action = "settle-bags"   // unknown, used and doubled codes

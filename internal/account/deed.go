@@ -58,6 +58,7 @@ const (
 	DidMethod     Deed = "method"
 	DidRules      Deed = "rules"
 	DidPlan       Deed = "plan"    // saved a plan of the next season's bags
+	DidAnnual     Deed = "annual"  // made a copy of the annual summary
 	DidPrice      Deed = "price"   // set what bags cost
 	DidBudget     Deed = "budget"  // set what a sponsor gives
 	DidOutlook    Deed = "outlook" // added a look-ahead's figures
@@ -67,7 +68,7 @@ const (
 var Deeds = []Deed{
 	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidHistory, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
 	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
-	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidOutlook, DidPlan, DidPrice, DidBudget,
+	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidOutlook, DidPlan, DidPrice, DidBudget, DidAnnual,
 }
 
 // Detail is what a line of the trail may say beside the deed. There is no place

@@ -39,6 +39,7 @@ var policy = map[Action]duties{
 	PlanBags:     {Never, Never, Never, Everywhere},
 	KeepMoney:    {Never, Never, Never, Everywhere},
 	OwnSheets:    {Never, Never, Everywhere, Everywhere},
+	MakeAnnual:   {Never, Never, Never, Everywhere},
 	SettleBags:   {Never, Never, Never, Everywhere},
 	KeepGround:   {Never, Never, Never, Everywhere},
 	ManagePeople: {Never, Never, Never, Everywhere},

@@ -7,6 +7,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/twpayne/go-geom"
 
+	"sixmile/internal/account"
 	"sixmile/internal/annual"
 	"sixmile/internal/annual/tally"
 	"sixmile/internal/assay"
@@ -221,4 +222,10 @@ func annualWork(ctx context.Context, db DB, p annual.Period, on time.Time) ([]ta
 		err = row.Scan(&w.Method.Name, &w.Method.Version, &w.Season, &w.Results, &w.Signed)
 		return w, err
 	})
+}
+
+// Note writes into the trail that a copy of the summary was made of an edition.
+func (s *Annual) Note(ctx context.Context, editionNo int, today time.Time) (err error) {
+	defer wrap(&err, "Annual.Note")
+	return note(ctx, s.db, account.DidAnnual, today, account.Detail{Edition: editionNo})
 }

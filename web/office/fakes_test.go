@@ -123,6 +123,7 @@ type world struct {
 	sheets     *fakeSheets
 	ground     *fakeGround
 	purse      *fakePurse
+	yearbook   *fakeYearbook
 	office     *office
 	handler    http.Handler
 }
@@ -143,7 +144,8 @@ func newWorld(t *testing.T) *world {
 				{Year: 2025, Opens: date(2025, 8, 1), Closes: date(2026, 5, 31)},
 			},
 		},
-		people: &fakePeople{}, passwords: &fakePasswords{},
+		yearbook: newFakeYearbook(),
+		people:   &fakePeople{}, passwords: &fakePasswords{},
 		season:  &fakeSeason{p: desk.Progress{Issued: 400, FormIn: 210, SoilIn: 180, Counted: 122, Ready: 43, NoForm: 15, Unsigned: 31}},
 		soil:    &fakeSoil{in: map[bag.Code]bool{codes[0]: false, codes[1]: true, codes[2]: false, codes[3]: false}},
 		recipes: &fakeRecipes{methods: assay.PresetMethods()},
@@ -180,7 +182,8 @@ func newWorld(t *testing.T) *world {
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
-		Purse: Purse{Accounts: w.purse, Fiscal: w.purse, PriceBook: w.purse, Sponsors: w.purse},
+		Purse:    Purse{Accounts: w.purse, Fiscal: w.purse, PriceBook: w.purse, Sponsors: w.purse},
+		Yearbook: Yearbook{Issues: w.yearbook, Years: w.yearbook, Land: w.yearbook},
 	})
 	h, err := web.New(web.Options{
 		Lang: catalog.English(), About: about, Routes: w.office.routes(), Sessions: roleSessions{},

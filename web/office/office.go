@@ -72,6 +72,7 @@ type Deps struct {
 	Ground
 	Staff
 	Purse
+	Yearbook
 }
 
 // Ledger is what was released, and how it is taken back.
@@ -109,12 +110,13 @@ type office struct {
 	drafts    *drafts    // files that were sent and are not taken yet
 	pastFiles *pastFiles // the same of past results
 	plats     *plats     // boundary files, and what is done with them
+	summaries *summaries // copies of the annual summary
 	now       func() time.Time
 	sleep     func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
-	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), now: time.Now, sleep: sleep}
+	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), summaries: newSummaries(), now: time.Now, sleep: sleep}
 }
 
 // Routes lists the office's pages, each with who may use it.
@@ -122,7 +124,7 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), []shell.Route{
+	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), o.annualRoutes(), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
 		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},

@@ -104,6 +104,7 @@ func TestWhoMayOpenWhat(t *testing.T) {
 	}
 	maps.Copy(table, planPolicy)
 	maps.Copy(table, pastPolicy)
+	maps.Copy(table, annualPolicy)
 	w := newWorld(t)
 	require.Len(t, w.office.routes(), len(table))
 	for _, route := range w.office.routes() {

@@ -49,6 +49,7 @@ var officeMenu = []menuGroup{
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
 		{"money", "/office/money", account.KeepMoney},
+		{"annual", "/office/annual", account.MakeAnnual},
 	}},
 	{"setup", []menuPage{
 		{"boundaries", "/office/boundaries", account.KeepGround},
