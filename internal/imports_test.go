@@ -86,7 +86,9 @@ var mayImport = map[string]string{
 	// cmd fills with the stores.
 	"internal/geofile": "internal/fault internal/place",
 	"internal/outline": "",
-	"internal/press":   "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/annual internal/catalog static/fonts",
+	// What a service of features by the open standard is, whatever it serves.
+	"internal/features": "",
+	"internal/press":    "internal/fault internal/stat internal/place internal/bag internal/assay internal/sample internal/edition internal/atlas internal/gazette internal/annual internal/catalog static/fonts",
 	"internal/demo": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
 		"internal/account internal/desk internal/geofile",
 
@@ -111,7 +113,7 @@ var mayImport = map[string]string{
 }
 
 const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition " +
-	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile static static/fonts " +
+	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile internal/features static static/fonts " +
 	"internal/annual internal/annual/tally internal/annual/parcel"
 
 // onlyIn lists libraries, the packages below them included, that a few of our
@@ -124,6 +126,7 @@ var onlyIn = map[string][]string{
 	"github.com/PuerkitoBio/goquery": {"internal/audit"}, // reads published pages back
 	"github.com/chromedp":            {"cmd/measure"},
 	"internal/postgres/pgtest":       nil,
+	"github.com/getkin/kin-openapi":  nil,
 	"internal/atlas/fixture":         {"cmd/measure"},
 	"internal/annual/fixture":        {"cmd/measure"}, // a nation to measure with
 

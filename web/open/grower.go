@@ -111,9 +111,15 @@ func (g *grower) page(title, area string) shell.Page {
 // origin is how a reader reaches this server. What the request says of it can
 // mislead nobody but the one who sent it.
 func (g *grower) origin(r *http.Request) string {
+	return originOf(g.BaseURL, r)
+}
+
+// originOf is how the world reaches the server: as it was told, or as the request
+// came in.
+func originOf(base string, r *http.Request) string {
 	switch {
-	case g.BaseURL != "":
-		return g.BaseURL
+	case base != "":
+		return base
 	case r.TLS != nil, r.Header.Get("X-Forwarded-Proto") == "https":
 		return "https://" + r.Host
 	}

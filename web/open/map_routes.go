@@ -31,13 +31,16 @@ type MapDeps struct {
 	Offices  Offices // where bags are; nil: no page says
 	Log      *slog.Logger
 	Today    func() time.Time // the calendar date; nil: of Now
+	Shapes   Shapes           // of places, for programs that draw maps; nil: they are not served
+	BaseURL  string           // how the world reaches this server; empty: as the request came in
 	Now      func() time.Time // for how long an edition is kept unasked; nil is time.Now
 }
 
 type maps struct {
 	MapDeps
-	shelf tongueShelf
-	room  *pressroom
+	shelf   tongueShelf
+	room    *pressroom
+	extents *extents
 }
 
 // MapRoutes are the pages of released maps in one language. Everything they show
@@ -59,7 +62,7 @@ func NewMaps(d MapDeps) *Maps {
 			return time.Date(y, m, day, 0, 0, 0, 0, time.UTC)
 		}
 	}
-	return &Maps{&maps{MapDeps: d, room: newPressroom(), shelf: tongueShelf{shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}}}
+	return &Maps{&maps{MapDeps: d, room: newPressroom(), extents: &extents{by: map[int][4]float64{}}, shelf: tongueShelf{shelf: newShelf(d.Editions, d.Offices, d.Log, d.Now)}}}
 }
 
 // Routes are the pages in one language.
@@ -67,7 +70,7 @@ func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
 	in := *all.maps
 	in.Lang, in.shelf.lang = l, l
 	m := &in
-	return append(m.paperRoutes(), []shell.Route{
+	return append(append(m.paperRoutes(), m.featureRoutes()...), []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
 		{Method: http.MethodGet, Path: "/region", May: account.Anyone, Handler: m.region},
