@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -119,7 +120,12 @@ func readPages(ctx context.Context, c console, o *opened) ([]audit.Claim, error)
 	}
 	fmt.Fprintln(c.err, "Reading the annual summary back ...")
 	summary, err := annualClaims(ctx, o, pages)
-	return append(claims, summary...), err
+	if err != nil {
+		return nil, err
+	}
+	fmt.Fprintln(c.err, "Reading the features of every edition back ...")
+	features, err := featureClaims(ctx, postgres.NewPublished(o.public), h)
+	return slices.Concat(claims, summary, features), err
 }
 
 // annualClaims reads the public copy of the annual summary back.
@@ -127,6 +133,50 @@ func annualClaims(ctx context.Context, o *opened, pages audit.Pages) ([]audit.Cl
 	t := audit.Tables{Source: "annual summary", Edition: pages.Edition, Counties: pages.Counties, Levels: pages.Levels}
 	t.Fetch = func(ctx context.Context) ([]byte, error) { return annualCopy(ctx, o, (*annualJob).public) }
 	return t.Figures(ctx, pages.Edition)
+}
+
+// featureClaims reads the features of every edition that stands back.
+func featureClaims(ctx context.Context, published *postgres.Published, h http.Handler) (out []audit.Claim, err error) {
+	read, err := featuresOf(ctx, published, h)
+	if err != nil {
+		return nil, err
+	}
+	for _, no := range slices.Sorted(maps.Keys(read.Codes)) {
+		more, err := read.Figures(ctx, no)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, more...)
+	}
+	return out, nil
+}
+
+// featuresOf is a reader of the features that h serves, of every edition that
+// stands.
+func featuresOf(ctx context.Context, published *postgres.Published, h http.Handler) (audit.Features, error) {
+	f := audit.Features{Codes: map[int]string{}, CountyOf: map[int]int{}, PageSize: 100}
+	f.Fetch = func(ctx context.Context, path string) ([]byte, error) { return fetch(ctx, h, path) }
+	no, err := published.Latest(ctx)
+	if err != nil {
+		return f, err
+	}
+	issue, err := published.Issue(ctx, no)
+	if err != nil {
+		return f, err
+	}
+	for _, e := range issue.Editions {
+		f.Codes[e.Number] = e.Code
+		older, err := published.Issue(ctx, e.Number)
+		if err != nil {
+			return f, err
+		}
+		for _, c := range older.Counties {
+			for _, t := range c.Townships {
+				f.CountyOf[int(t.ID)] = int(c.ID)
+			}
+		}
+	}
+	return f, nil
 }
 
 // pagesOf is a reader of the pages that h serves.

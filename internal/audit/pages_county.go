@@ -54,8 +54,8 @@ func (r *pageReader) stateMap(page *goquery.Selection) {
 			return
 		}
 		r.claim(Scope{County: id}, Mark, g.AttrOr("data-mark", ""))
-		if title := r.title(g); strings.Contains(title, ", ") && len(numbers(title)) > 0 {
-			r.measures(Scope{County: id}, title[strings.LastIndex(title, ", "):], Samples)
+		if _, figures, has := strings.Cut(r.title(g), "; "); has {
+			r.measures(Scope{County: id}, figures, Samples, Finds)
 		}
 	})
 	r.totals(page, Scope{}, FoundInAll, WithFigures)
