@@ -138,9 +138,9 @@ func featuresByGDAL(ctx context.Context, t *testing.T, o *opened) {
 	require.NoError(t, o.staff.QueryRow(ctx, `
 		SELECT t.edition, t.id % 1000000, p.place
 		  FROM open.tranche t JOIN open.tranche_place p ON p.tranche = t.id
-		 WHERE t.kind = 'township' AND t.edition = $1
+		 WHERE t.kind = 'township'
 		   AND 1 = (SELECT count(*) FROM open.tranche_place q JOIN open.tranche u ON u.id = q.tranche WHERE q.place = p.place AND u.kind <> 'remainder')
-		 ORDER BY t.id LIMIT 1`, no).Scan(&of.Edition, &of.Number, &place))
+		 ORDER BY t.id DESC LIMIT 1`).Scan(&of.Edition, &of.ID, &place))
 	at := "townships/items/" + strconv.Itoa(int(place))
 	read := func() (string, map[string]any) {
 		res, err := http.Get(server.URL + "/features/collections/" + at)
@@ -154,7 +154,7 @@ func featuresByGDAL(ctx context.Context, t *testing.T, o *opened) {
 	}
 	tag, before := read()
 	require.NotNil(t, before["samples"])
-	require.NoError(t, postgres.NewRecalls(o.staff).Recall(ctx, of, desk.WrongCounting, today(), account.ID{}))
+	require.NoError(t, postgres.NewRecalls(o.staff).Recall(ctx, of, desk.WrongCount, today(), account.ID{}))
 	after, now := read()
 	require.NotEqual(t, tag, after)
 	require.Equal(t, "taken back", now["shown"])

@@ -232,6 +232,11 @@ func newSite(issue *gazette.Issue) *site { return newSiteIn(issue, catalog.Engli
 
 // newSiteIn serves them in languages, each under its prefix, as package web does.
 func newSiteIn(issue *gazette.Issue, langs ...*catalog.Lang) *site {
+	return newSiteOf(issue, langs, func(*MapDeps) {})
+}
+
+// newSiteOf is newSiteIn on something else than usual.
+func newSiteOf(issue *gazette.Issue, langs []*catalog.Lang, change func(*MapDeps)) *site {
 	last := time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC)
 	offices := &fakeOffices{{County: 600, Address: "12 Main Street, Plover", Hours: "weekdays 8 to 4:30", LastDay: &last}}
 	s := &site{store: &fakeEditions{}, offices: offices, clock: &clock{}, log: &strings.Builder{},
@@ -243,8 +248,10 @@ func newSiteIn(issue *gazette.Issue, langs ...*catalog.Lang) *site {
 	}
 	r := chi.NewRouter()
 	r.Use(middleware.Compress(5, "text/html", "image/svg+xml")) // as the server does
-	all := NewMaps(MapDeps{About: desk.About{Name: "Sixmile", State: "Aldermark", Invented: true},
-		Editions: s.store, Offices: s.offices, Today: s.today, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now})
+	deps := MapDeps{About: desk.About{Name: "Sixmile", State: "Aldermark", Invented: true},
+		Editions: s.store, Offices: s.offices, Today: s.today, Log: slog.New(slog.NewTextHandler(s.log, nil)), Now: s.clock.now}
+	change(&deps)
+	all := NewMaps(deps)
 	var routes []shell.Route
 	for _, l := range langs {
 		for _, route := range all.Routes(l) {
