@@ -14,7 +14,7 @@ import (
 // public are the areas (files) of what growers and the public read. Each stands
 // in Spanish too, sentence by sentence. An area of the office is in English only.
 var public = []string{
-	"answer", "bags", "choice", "county", "date", "frame", "help", "legend", "look", "map", "meeting", "paper", "place",
+	"answer", "bags", "choice", "county", "date", "features", "frame", "help", "legend", "look", "map", "meeting", "paper", "place",
 	"receipt", "region", "sample", "season", "send", "sheet", "state", "talk", "worth",
 }
 
