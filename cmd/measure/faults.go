@@ -44,24 +44,31 @@ func faults(ctx context.Context, d doses, put func(row), log io.Writer) (err err
 	if err := os.Chmod(dir, 0o755); err != nil {
 		return err
 	}
+	began := time.Now()
+	lap := func(what string) {
+		fmt.Fprintf(log, "faults: %s, %.1f s\n", what, time.Since(began).Seconds())
+		began = time.Now()
+	}
 	program := filepath.Join(dir, "sixmile")
 	if out, err := exec.CommandContext(ctx, "go", "build", "-o", program, "sixmile/cmd/sixmile").CombinedOutput(); err != nil {
 		return fmt.Errorf("build: %w\n%s", err, out)
 	}
+	lap("built")
 	b := &bench{ctx: ctx, program: program, dir: filepath.Join(dir, "data"), put: put, log: log, doses: d}
 	if err := b.setUp(d.bags, d.soils); err != nil {
 		return fmt.Errorf("set-up: %w", err)
 	}
+	lap("set up")
 	for _, f := range []struct {
 		name string
 		run  func() error
 	}{{"kills", b.kills}, {"pause", b.paused}, {"hostile", b.hostile}} {
-		fmt.Fprintln(log, "faults:", f.name)
 		if err := f.run(); err != nil {
 			return fmt.Errorf("%s: %w", f.name, err)
 		}
+		lap(f.name)
 	}
-	fmt.Fprintln(log, "faults: full disk")
+	defer lap("full disk")
 	return b.onFullDisk(filepath.Join(dir, "full"))
 }
 

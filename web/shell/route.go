@@ -67,7 +67,8 @@ func Render(w http.ResponseWriter, r *http.Request, status int, c templ.Componen
 	if t, ok := r.Context().Value(tongueKey{}).(tongue); ok {
 		c = inTongue(t.lang, c) // for what stands in no frame
 	}
-	if err := c.Render(r.Context(), &buf); err != nil {
+	// A request that has waited too long for the database is still answered.
+	if err := c.Render(context.WithoutCancel(r.Context()), &buf); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
