@@ -109,6 +109,14 @@ func TestAGrowerInSpanish(t *testing.T) {
 	page("answer", address.Path)
 	require.Contains(t, js(`document.querySelector(".result-count").innerText`), "2,100 huevos por 100 cm³")
 
+	// The county's map is there, as everybody has it.
+	js(`(document.querySelector(".answer-map img").scrollIntoView(), "")`)
+	require.Eventually(t, func() bool {
+		return js(`(i => String(i.complete && i.naturalWidth > 0))(document.querySelector(".answer-map img"))`) == "true"
+	}, 10*time.Second, 50*time.Millisecond)
+	require.Equal(t, "/es/county/plover/map.svg", js(`new URL(document.querySelector(".answer-map img").currentSrc).pathname + new URL(document.querySelector(".answer-map img").currentSrc).search`))
+	keep(t, ctx, "spanish-answer-map")
+
 	// From the count to rotations, and onto paper.
 	do(chromedp.Click(`#ahead`), chromedp.WaitVisible(`.look-chart, main figure svg, main svg`))
 	page("ahead", "/es/look-ahead")
