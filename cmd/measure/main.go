@@ -30,6 +30,7 @@ func measures() []measure {
 		{"compose", measureCompose},
 		{"upload", measureUpload},
 		{"release", measureRelease},
+		{"look-ahead", measureLookAhead},
 		{"plan", measurePlan},
 		{"edge", measureEdge},
 		{"faults", measureFaults},

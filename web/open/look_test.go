@@ -253,3 +253,31 @@ func TestWalkStaysInTheField(t *testing.T) {
 		last = x
 	}
 }
+
+// Whatever an address holds is either answered or refused at its fields.
+func FuzzReadLook(f *testing.F) {
+	for _, q := range []string{"", "eggs=2100", "level=high&a1=nonhost&a2=r88788&aw=1&y1=30", "eggs=1e9&d6=x", "a1=%ff&eggs=%00", "eggs=2,100&b3=black"} {
+		f.Add(q)
+	}
+	scheme := assay.DefaultScheme()
+	f.Fuzz(func(t *testing.T, query string) {
+		q, err := url.ParseQuery(query)
+		if err != nil {
+			return
+		}
+		form := readLook(q)
+		ask := form.check(scheme)
+		require.Len(t, form.problemFields(), len(form.Problems), "every problem has a field on the page")
+		if len(form.Problems) == 0 {
+			_, err := lookahead.Ahead(lookahead.Standard(), ask.Field, ask.Plans, nil, lookahead.Options{Draws: 5})
+			require.NoError(t, err)
+		}
+		season := readSeason(q, fakeToday)
+		plant, end, means := season.check(fakeToday)
+		require.Len(t, season.problemFields(), len(season.Problems))
+		if len(season.Problems) == 0 {
+			_, err := lookahead.Season(plant, end, means)
+			require.NoError(t, err)
+		}
+	})
+}
