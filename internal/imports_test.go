@@ -68,7 +68,7 @@ var mayImport = map[string]string{
 	"internal/gazette": "internal/fault internal/stat internal/place internal/assay internal/edition internal/edge internal/atlas",
 
 	// What a plan is given of an edition, and what came of it.
-	"internal/outlook":       "internal/place internal/edge internal/edition internal/gazette internal/plan",
+	"internal/outlook":       "internal/place internal/assay internal/edge internal/edition internal/gazette internal/plan",
 	"internal/outlook/proof": "internal/stat internal/place internal/assay internal/edition internal/edge internal/edge/proof internal/plan internal/outlook internal/world",
 
 	// A year as tables. What the public gets of it is worked out here, where nothing

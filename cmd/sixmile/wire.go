@@ -77,6 +77,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Bench:    bench(o),
 		Ground:   ground(o),
 		Purse:    purse(o),
+		Planning: planning(o),
 		Before:   before(o),
 		Ledger:   ledger(o),
 		Staff: office.Staff{

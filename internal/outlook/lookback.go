@@ -29,17 +29,16 @@ type Seen struct {
 	Found           bool
 }
 
-// Look compares. Of the later survey's looks those count that may hold bags of
-// the plan's season or later, and that were not known when the plan was made:
-// looks of one township alone. ok is false where there is nothing to look back
-// on yet.
-func Look(p plan.Saved, later edge.Survey, known func(edge.Look) bool, bins int) (b Back, ok bool) {
+// Look compares a plan with the looks that were released after it was made. Those
+// of one township alone count that may hold bags of the plan's season or later.
+// ok is false where there is nothing to look back on yet.
+func Look(p plan.Saved, since edge.Survey, bins int) (b Back, ok bool) {
 	bags, finds := map[place.ID]int{}, map[place.ID]int{}
-	for _, l := range later.Looks {
-		if len(l.Places) != 1 || l.Through < p.Season || known(l) {
+	for _, l := range since.Looks {
+		if len(l.Places) != 1 || l.Through < p.Season {
 			continue
 		}
-		id := later.Places[l.Places[0]].ID
+		id := since.Places[l.Places[0]].ID
 		bags[id] += l.Judged()
 		finds[id] += l.Finds
 	}

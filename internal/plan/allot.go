@@ -20,21 +20,13 @@ func New(places []Place, a Ask) (Plan, error) {
 		return Plan{}, err
 	}
 	p := Plan{Ask: a}
-	var w Gains
-	sum := 0.0
-	for _, v := range a.Weights {
-		sum += v
-	}
 	for _, aim := range Aims() {
 		var alone Gains
 		alone[aim] = 1
 		p.Best[aim] = total(allot(places, a, alone))[aim]
-		if p.Best[aim] > tiny {
-			w[aim] = a.Weights[aim] / sum / p.Best[aim]
-		}
 	}
+	w := p.scale()
 	given := allot(places, a, w)
-	p.scale = w
 	p.Total = total(given)
 	p.Value = p.Total.weigh(w)
 	p.Lots = lots(given)
@@ -45,6 +37,25 @@ func New(places []Place, a Ask) (Plan, error) {
 	p.Places = suggest(places, a, w, bags)
 	return p, nil
 }
+
+// scale is what one of each gain counts: its weight's share over the best that
+// can be had of it.
+func (p Plan) scale() (w Gains) {
+	sum := 0.0
+	for _, v := range p.Ask.Weights {
+		sum += v
+	}
+	for _, aim := range Aims() {
+		if p.Best[aim] > tiny && sum > 0 {
+			w[aim] = p.Ask.Weights[aim] / sum / p.Best[aim]
+		}
+	}
+	return w
+}
+
+// Weighed is what gains count by the plan's weights, where all its bags together
+// count Value.
+func (p Plan) Weighed(g Gains) float64 { return g.weigh(p.scale()) }
 
 func countCounties(places []Place) int {
 	seen := map[place.ID]bool{}
@@ -138,13 +149,13 @@ func suggest(places []Place, a Ask, w Gains, bags map[place.ID]int) []Suggestion
 // and its value on the scale of Plan.Value. Counties it does not name get nothing.
 func (p Plan) Worth(places []Place, bags map[place.ID]int) (g Gains, value float64) {
 	for _, s := range shires(places, p.Ask) {
-		s.weigh(p.scale)
+		s.weigh(p.scale())
 		for range bags[s.id] {
 			s.take()
 		}
 		g.add(s.sum)
 	}
-	return g, g.weigh(p.scale)
+	return g, g.weigh(p.scale())
 }
 
 // ByAcres shares bags among counties in proportion to their host acres, with a
@@ -171,5 +182,5 @@ func ByAcres(places []Place, bags, least int) map[place.ID]int {
 // Within spreads some other allotment's bags over each county's townships by the
 // plan's own reckoning of what they are worth.
 func (p Plan) Within(places []Place, bags map[place.ID]int) []Suggestion {
-	return suggest(places, p.Ask, p.scale, bags)
+	return suggest(places, p.Ask, p.scale(), bags)
 }

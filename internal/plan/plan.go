@@ -163,8 +163,6 @@ type Plan struct {
 	Best Gains
 	// Value is the weighted sum of Total's shares of Best, 1 at most.
 	Value float64
-
-	scale Gains // what one of each gain counts
 }
 
 // UsualWeights are what the office's form starts with. Our own choice.

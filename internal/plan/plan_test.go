@@ -103,7 +103,7 @@ func TestSuggestionAgainstEveryOther(t *testing.T) {
 				}
 			}
 			g[Fair] = p.Total[Fair]
-			best = max(best, g.weigh(p.scale))
+			best = max(best, g.weigh(p.scale()))
 		})
 		require.InDelta(t, best, p.Value, 1e-9)
 		var mine Gains
@@ -111,7 +111,7 @@ func TestSuggestionAgainstEveryOther(t *testing.T) {
 			mine.add(s.Gains)
 		}
 		mine[Fair] = p.Total[Fair]
-		require.InDelta(t, p.Value, mine.weigh(p.scale), 1e-9)
+		require.InDelta(t, p.Value, mine.weigh(p.scale()), 1e-9)
 	})
 }
 
@@ -131,7 +131,7 @@ func TestPlanMeetsTheBound(t *testing.T) {
 			sum += l.Bags
 			require.GreaterOrEqual(t, l.Bags, a.Least)
 			if l.Bags > a.Least {
-				price = min(price, l.Last.weigh(p.scale))
+				price = min(price, l.Last.weigh(p.scale()))
 			}
 		}
 		require.Equal(t, a.Bags, sum, "every bag is given")
@@ -140,13 +140,13 @@ func TestPlanMeetsTheBound(t *testing.T) {
 		}
 		bound := price * float64(a.Bags-a.Least*len(counties))
 		for _, s := range shires(places, a) {
-			s.weigh(p.scale)
+			s.weigh(p.scale())
 			have, highest := 0.0, math.Inf(-1)
 			for n := range a.Bags + 1 {
 				if n >= a.Least {
 					highest = max(highest, have-price*float64(n-a.Least))
 				}
-				have += s.next().weigh(p.scale)
+				have += s.next().weigh(p.scale())
 				s.take()
 			}
 			bound += highest

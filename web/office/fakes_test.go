@@ -124,6 +124,7 @@ type world struct {
 	ground     *fakeGround
 	purse      *fakePurse
 	yearbook   *fakeYearbook
+	planning   *fakePlanning
 	office     *office
 	handler    http.Handler
 }
@@ -166,7 +167,7 @@ func newWorld(t *testing.T) *world {
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, past: newFakePast(), methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), sheets: &fakeSheets{}, ground: newFakeGround(),
-		purse: newFakePurse(), outlooks: newFakeOutlooks(),
+		purse: newFakePurse(), planning: newFakePlanning(), outlooks: newFakeOutlooks(),
 	}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
@@ -184,6 +185,7 @@ func newWorld(t *testing.T) *world {
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
 		Purse:    Purse{Accounts: w.purse, Fiscal: w.purse, PriceBook: w.purse, Sponsors: w.purse},
 		Yearbook: Yearbook{Issues: w.yearbook, Years: w.yearbook, Land: w.yearbook},
+		Planning: Planning{Plans: w.planning, Handed: w.planning, Figures: w.planning},
 	})
 	h, err := web.New(web.Options{
 		Lang: catalog.English(), About: about, Routes: w.office.routes(), Sessions: roleSessions{},

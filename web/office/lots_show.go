@@ -79,7 +79,8 @@ func (o *office) lotsShow(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	typed := typedLot{Token: token.String(), Season: q.Get("season"), Sizes: usualSizes}
+	// A plan's link fills the form in.
+	typed := typedLot{Token: token.String(), Season: q.Get("season"), Sizes: usualSizes, County: line(q, "county"), Bags: line(q, "bags")}
 	v, err := o.lots(r.Context(), typed, nil)
 	if err != nil {
 		return err

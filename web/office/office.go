@@ -73,6 +73,7 @@ type Deps struct {
 	Staff
 	Purse
 	Yearbook
+	Planning
 }
 
 // Ledger is what was released, and how it is taken back.
@@ -109,6 +110,7 @@ type office struct {
 	codes     *gate      // at codes of the second step
 	drafts    *drafts    // files that were sent and are not taken yet
 	pastFiles *pastFiles // the same of past results
+	almanac   almanac    // the newest edition, made ready for plans
 	plats     *plats     // boundary files, and what is done with them
 	summaries *summaries // copies of the annual summary
 	now       func() time.Time
@@ -149,6 +151,11 @@ func (o *office) routes() []shell.Route {
 		{Method: get, Path: "/office/lots", May: account.IssueBags, Handler: o.lotsShow},
 		{Method: post, Path: "/office/lots", May: account.IssueBags, Handler: o.lotsPost},
 		{Method: get, Path: "/office/lots/{id}/sheets.pdf", May: account.IssueBags, Handler: o.lotSheets},
+		{Method: get, Path: "/office/plan", May: account.PlanBags, Handler: o.planShow},
+		{Method: post, Path: "/office/plan", May: account.PlanBags, Handler: o.bagPlanPost},
+		{Method: get, Path: "/office/plan/{no}", May: account.PlanBags, Handler: o.planSaved},
+		{Method: get, Path: "/office/plan/{no}/plan.csv", May: account.PlanBags, Handler: o.planFile},
+		{Method: get, Path: "/office/lookback", May: account.PlanBags, Handler: o.lookbackShow},
 		{Method: get, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyShow},
 		{Method: post, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyPost},
 		{Method: get, Path: "/office/money.csv", May: account.KeepMoney, Handler: o.moneyFile},

@@ -153,6 +153,7 @@ func TestTypedMarkupStaysText(t *testing.T) {
 		"/office/count/preview":    {"soil", "water", "eggs1", "ml1", "method"},
 		"/office/lots":             {"token", "county", "bags", "sizes", "season"},
 		"/office/money":            {"year", "do", "from", "bag", "postage", "fee", "sponsor", "amount", "budget-year", "month"},
+		"/office/plan":             {"season", "bags", "least", "back", "reach", "weight-finds", "acres-1", "do"},
 		"/office/queue":            {"item", "do", "code-" + idText(desk.ID{61})},
 		"/office/trays":            {"day", "mail"},
 		"/office/trays/1":          {"cup", "eggs-1"},
@@ -184,7 +185,7 @@ func TestTypedMarkupStaysText(t *testing.T) {
 			require.NotEqual(t, http.StatusInternalServerError, got.status, "%s %s", path, name)
 		}
 	}
-	for _, path := range []string{"/office/sign-in?to=", "/office/sign-off?signed=", "/office/slip?code=", "/office/indicator?code=", "/office/reported?code=", "/office/count?again=", "/office/sign-off?followed=", "/office/bag?code=", "/office/lots?season=", "/office/money?year=", "/office/money?more=", "/office/money?done=", "/office/lots?issued=", "/office/release?cutoff=",
+	for _, path := range []string{"/office/sign-in?to=", "/office/sign-off?signed=", "/office/slip?code=", "/office/indicator?code=", "/office/reported?code=", "/office/count?again=", "/office/sign-off?followed=", "/office/bag?code=", "/office/lots?season=", "/office/money?year=", "/office/lookback?plan=", "/office/plan/1?done=", "/office/lots?county=", "/office/lots?bags=", "/office/money?more=", "/office/money?done=", "/office/lots?issued=", "/office/release?cutoff=",
 		"/office/me?done=", "/office/people?done=", "/office/trail?from=", "/office/trail?who=", "/office/trail?page="} {
 		got := w.get(t, account.Coordinator, path+"%22%3E%3Cscript%3Ealert(1)%3C/script%3E")
 		require.NotEqual(t, http.StatusInternalServerError, got.status, path)
@@ -222,6 +223,10 @@ func TestPagesAreWellFormed(t *testing.T) {
 		"recount":   w.post(t, account.Technician, "/office/count", "find", codes[3].String()),
 		"lots":      w.get(t, account.Coordinator, "/office/lots"),
 		"money":     w.get(t, account.Coordinator, "/office/money?more=100"),
+		"plan":      w.planned(t),
+		"kept":      w.get(t, account.Coordinator, w.planned(t, "do", "save").header.Get("Location")),
+		"unplanned": w.planned(t, "bags", "x"),
+		"lookback":  w.lookedBack(t),
 		"queue":     w.get(t, account.Coordinator, "/office/queue"),
 		"trays":     w.get(t, account.Technician, "/office/trays"),
 		"tray":      w.get(t, account.Technician, "/office/trays/1"),

@@ -48,6 +48,8 @@ var officeMenu = []menuGroup{
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
+		{"plan", "/office/plan", account.PlanBags},
+		{"lookback", "/office/lookback", account.PlanBags},
 		{"money", "/office/money", account.KeepMoney},
 		{"annual", "/office/annual", account.MakeAnnual},
 	}},
