@@ -92,14 +92,28 @@ var witnessRows = []struct{ table, sql string }{
 	{"open.scheme_class", `SELECT * FROM open.scheme_class WHERE scheme = (SELECT scheme FROM open.edition WHERE no = $1)`},
 	{"open.parameter_set", `SELECT * FROM open.parameter_set WHERE id = (SELECT parameters FROM open.edition WHERE no = $1)`},
 	{"open.season", `SELECT * FROM open.season WHERE year = (SELECT season FROM open.edition WHERE no = $1)`},
+	{"open.method", `SELECT m.* FROM open.method m WHERE m.id IN (SELECT method FROM open.edition_method WHERE edition = $1)`},
 	{"open.edition", `SELECT * FROM open.edition WHERE no = $1`},
 	{"open.tranche", `SELECT * FROM open.tranche WHERE edition = $1`},
 	{"open.tranche_place", `SELECT p.* FROM open.tranche_place p JOIN open.tranche t ON t.id = p.tranche WHERE t.edition = $1`},
 	{"open.tranche_join", `SELECT j.* FROM open.tranche_join j JOIN open.tranche t ON t.id = j.whole WHERE t.edition = $1`},
 	{"open.tranche_count", `SELECT * FROM open.tranche_count WHERE edition = $1`},
 	{"open.fall_figure", `SELECT * FROM open.fall_figure WHERE edition = $1`},
+	// Of older editions too, whose groups this one counted again.
+	{"open.edition_method", `SELECT * FROM open.edition_method WHERE edition = $1 OR edition IN
+		(SELECT t.edition FROM open.tranche_count c JOIN open.tranche t ON t.id = c.tranche WHERE c.edition = $1)`},
 	{"priv.tranche_member", `SELECT m.* FROM priv.tranche_member m JOIN open.tranche t ON t.id = m.tranche WHERE t.edition = $1`},
 	{"priv.member_result", `SELECT * FROM priv.member_result WHERE edition = $1`},
+}
+
+// WitnessTables are the tables that a witness keeps. Whatever refers to an edition or
+// a tranche and tells the public something is among them.
+func WitnessTables() []string {
+	out := []string{"open.recall", "open.withdrawal"}
+	for _, r := range witnessRows {
+		out = append(out, r.table)
+	}
+	return out
 }
 
 // Public is how much was made public: the witness is behind where it has changed.

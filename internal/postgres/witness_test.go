@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"testing"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/desk"
@@ -129,4 +130,21 @@ func TestWitnessFiles(t *testing.T) {
 	require.ErrorIs(t, err, postgres.ErrTwoHistories)
 	_, err = whole.Return(ctxOf(t), other.logins.Admin)
 	require.ErrorIs(t, err, postgres.ErrTwoHistories)
+}
+
+// A table that refers to an edition or a tranche has to come back with it, unless it
+// tells the public nothing.
+func TestTheWitnessKeepsAllOfAnEdition(t *testing.T) {
+	o := newOffice(t)
+	rows, err := open(t, o.logins.Admin).Query(ctxOf(t), `
+		SELECT DISTINCT conrelid::regclass::text FROM pg_constraint
+		 WHERE contype = 'f' AND confrelid IN ('open.edition'::regclass, 'open.tranche'::regclass, 'priv.tranche_member'::regclass)`)
+	require.NoError(t, err)
+	refer, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	require.NoError(t, err)
+	require.Greater(t, len(refer), 8)
+	const ofTheOffice = "priv.plan" // next season's bags: made anew
+	for _, table := range refer {
+		require.Contains(t, append(postgres.WitnessTables(), ofTheOffice), table)
+	}
 }
