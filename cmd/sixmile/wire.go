@@ -72,7 +72,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Yearbook: yearbook(o),
 		Season:   lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
 		Lots: bags, Queue: bags, Releases: postgres.NewReleases(o.staff), Sheets: maps,
-		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff),
+		Counter: counter, Answers: counter, Trail: postgres.NewTrail(o.staff), Newest: s.editions(o),
 		Outlooks: postgres.NewOutlooks(o.staff),
 		Bench:    bench(o),
 		Ground:   ground(o),

@@ -43,6 +43,7 @@ const (
 	Release      Action = "release"       // preview and release editions
 	SignOff      Action = "sign-off"      // sign results, so that senders and maps get them
 	KeepRecipes  Action = "keep-recipes"  // add methods, say how trays are filled
+	SeeEdge      Action = "see-edge"      // where finds meet none found, from released figures
 	PlanBags     Action = "plan-bags"     // plan the next season's bags, look back on the last plan
 	MakeAnnual   Action = "make-annual"   // the annual summary: the office's and the sponsors' copies
 	KeepMoney    Action = "keep-money"    // prices, budgets and what the season comes to

@@ -36,6 +36,7 @@ var policy = map[Action]duties{
 	Release:      {Never, Never, Never, Everywhere},
 	SignOff:      {Never, Never, Never, Everywhere},
 	KeepRecipes:  {Never, Never, Never, Everywhere},
+	SeeEdge:      {Never, Never, Everywhere, Everywhere},
 	PlanBags:     {Never, Never, Never, Everywhere},
 	KeepMoney:    {Never, Never, Never, Everywhere},
 	OwnSheets:    {Never, Never, Everywhere, Everywhere},

@@ -97,6 +97,7 @@ func (roleSessions) Session(_ context.Context, t account.Token, _ time.Time) (ac
 // world is the pages with everything they stand on.
 type world struct {
 	program    *fakeProgram
+	newest     *fakeNewest
 	people     *fakePeople
 	passwords  *fakePasswords
 	season     *fakeSeason
@@ -169,9 +170,11 @@ func newWorld(t *testing.T) *world {
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), sheets: &fakeSheets{}, ground: newFakeGround(),
 		purse: newFakePurse(), planning: newFakePlanning(), outlooks: newFakeOutlooks(),
 	}
+	w.newest = &fakeNewest{issue: inventedFront(8)}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
 	w.office = newOffice(Deps{
 		Lang: catalog.English(), About: about, Today: func() time.Time { return today }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)),
+		Newest:  w.newest,
 		BaseURL: "https://scn.example.org/", Program: w.program, Offices: w.program, Passwords: w.passwords, Season: w.season,
 		Soil: w.soil, Recipes: w.recipes, Lab: w.lab, Lots: w.lots, Queue: w.queue, Releases: w.releases, Sheets: w.sheets,
 		Counter: w.counter, Answers: w.counter, Trail: w.trail,

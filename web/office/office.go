@@ -65,6 +65,7 @@ type Deps struct {
 	Counter Counter
 	Answers Answers
 	Trail   Trail
+	Newest  Newest
 	Before
 	// Outlooks are the figures of the public look-ahead.
 	Outlooks Outlooks
@@ -106,6 +107,7 @@ type Staff struct {
 // office is the handlers' own state beside Deps: what slows guessing down.
 type office struct {
 	Deps
+	fronts    frontKeeper
 	gate      *gate      // at passwords
 	codes     *gate      // at codes of the second step
 	drafts    *drafts    // files that were sent and are not taken yet
@@ -159,6 +161,7 @@ func (o *office) routes() []shell.Route {
 		{Method: get, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyShow},
 		{Method: post, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyPost},
 		{Method: get, Path: "/office/money.csv", May: account.KeepMoney, Handler: o.moneyFile},
+		{Method: get, Path: "/office/edge", May: account.SeeEdge, Handler: o.edgeShow},
 		{Method: get, Path: "/office/queue", May: account.SettleBags, Handler: o.queueShow},
 		{Method: post, Path: "/office/queue", May: account.SettleBags, Handler: o.queuePost},
 		{Method: get, Path: "/office/release", May: account.Release, Handler: o.releaseShow},

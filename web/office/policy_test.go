@@ -50,6 +50,7 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"GET /office/lots/{id}/sheets.pdf":                     {co},
 		"GET /office/queue":                                    {co},
 		"POST /office/queue":                                   {co},
+		"GET /office/edge":                                     {e, co},
 		"GET /office/sign-off":                                 {co},
 		"POST /office/sign-off":                                {co},
 		"GET /office/sign-off/{id}/slips.pdf":                  {co},

@@ -45,6 +45,7 @@ var officeMenu = []menuGroup{
 		{"editions", "/office/editions", account.Release},
 		{"history", "/office/history", account.LoadPast},
 		{"sheet", "/office/sheet", account.OwnSheets},
+		{"edge", "/office/edge", account.SeeEdge},
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
