@@ -78,7 +78,7 @@ func Counted(eggs float64) Start { return Start{Low: eggs} }
 func Between(low, high float64) Start { return Start{low, high} }
 
 // Better reports whether b is at least as good a host as a in every draw of the
-// set, at every density. It is false where neither is surely the better one: a
+// set, at every density, where volunteer soybean is controlled. It is false where neither is surely the better one: a
 // resistant soybean makes more eggs hatch than a non-host does, so it depends on
 // the density which leaves more.
 func (s Set) Better(b, a Crop) bool {

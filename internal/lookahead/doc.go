@@ -24,9 +24,9 @@
 // # What holds of every set
 //
 // All rotations of one look share their draws, and each step rises with the
-// density it starts from and with the host. So within one set a better host
-// (Better) never lowers any quantile, and where weeds and volunteers are
-// controlled a non-host year never raises one.
+// density it starts from and with the host. So within one set, where volunteer
+// soybean is controlled, a better host (Better) never lowers any quantile, and
+// where winter weeds are controlled too a non-host year never raises one.
 //
 // The price is that the model leaves out what published work has seen now and
 // then: that a low density can end above a high one (Alston and Schmitt 1987).

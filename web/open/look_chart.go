@@ -12,11 +12,11 @@ import (
 // The chart's own units. Densities are drawn by powers of ten, from chartLow up.
 const (
 	chartWidth  = 400
-	chartHeight = 300
+	chartHeight = 314
 	chartLeft   = 58
 	chartRight  = 392
-	chartTopY   = 14
-	chartBottom = 238
+	chartTopY   = 32
+	chartBottom = 254
 	chartLow    = 10
 )
 
