@@ -61,7 +61,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	looks := open.NewLooks(open.LookDeps{About: about, Today: today, Outlooks: postgres.NewOutlooks(o.public), Table: postgres.NewLevels(o.public)})
 	pages := func(l *catalog.Lang) []shell.Route {
 		in := grower
-		in.Lang = l
+		in.Lang, in.Drawings = l, maps
 		return slices.Concat(open.GrowerRoutes(in), maps.Routes(l), looks.Routes(l))
 	}
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)

@@ -52,6 +52,7 @@ func (g *grower) showAnswer(w http.ResponseWriter, r *http.Request, a sample.Ans
 	}
 	v := viewAnswer(a, scheme, methods)
 	v.County, v.Office, v.Note, v.ByStub = known.places[a.County], officeOf(offices, a.County), note, note == ""
+	g.drawMap(ctx, &v)
 	if v.Ends, err = g.ends(ctx, a.Season); err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package open
 
 import (
 	"context"
+	"net/http"
 	"strings"
 	"testing"
 	"time"
@@ -10,6 +11,7 @@ import (
 
 	"sixmile/internal/assay"
 	"sixmile/internal/catalog"
+	"sixmile/internal/fault"
 	"sixmile/internal/sample"
 )
 
@@ -109,12 +111,20 @@ func TestAnswerAndReceiptSayWhenTheyEnd(t *testing.T) {
 }
 
 // The map on an answer is the county's, the same for everybody, and no township
-// stands on the page.
+// is marked in it or named beside it.
 func TestAnswerMapMarksNothing(t *testing.T) {
 	f := newOffice()
-	_, doc := get(t, growerDeps(f), "/answer/"+f.answerOf(counted(t, 20, false)).String())
-	img := doc.Find(".answer-map img")
-	require.Equal(t, "/county/plover/map.svg", img.AttrOr("src", ""), "no question after it")
+	d := growerDeps(f)
+	d.Drawings = drawnMaps{}
+	first, second := f.answerOf(counted(t, 20, false)), f.answerOf(counted(t, 0, false))
+	_, doc := get(t, d, "/answer/"+first.String())
+	_, other := get(t, d, "/answer/"+second.String())
+	picture, err := doc.Find(".answer-map").Html()
+	require.NoError(t, err)
+	again, err := other.Find(".answer-map").Html()
+	require.NoError(t, err)
+	require.Equal(t, picture, again, "it does not depend on the bag")
+	require.Equal(t, 2, doc.Find(".answer-map svg").Length())
 	html, err := doc.Find("main").Html()
 	require.NoError(t, err)
 	for _, p := range f.places {
@@ -122,6 +132,17 @@ func TestAnswerMapMarksNothing(t *testing.T) {
 			require.NotContains(t, html, p.Code)
 		}
 	}
+	d.Drawings = drawnMaps{fault.ErrUnavailable}
+	res, doc := get(t, d, "/answer/"+first.String())
+	require.Equal(t, http.StatusOK, res.StatusCode, "an answer does not wait for a map")
+	require.Zero(t, doc.Find(".answer-map svg").Length())
+	require.Equal(t, "/county/plover", doc.Find(".answer-map a").AttrOr("href", ""))
+}
+
+type drawnMaps struct{ err error }
+
+func (d drawnMaps) CountyDrawings(_ context.Context, l *catalog.Lang, slug string) (string, string, error) {
+	return "<svg lang=" + l.Code() + " data-of=" + slug + "></svg>", "<svg></svg>", d.err
 }
 
 func TestAnswerInSpanish(t *testing.T) {
@@ -133,7 +154,6 @@ func TestAnswerInSpanish(t *testing.T) {
 		require.Equal(t, "es-US", doc.Find("html").AttrOr("lang", ""))
 		require.Equal(t, "Su respuesta", doc.Find("h1").Text())
 		require.Contains(t, doc.Find("#ends").Text(), "30 de junio de 2029")
-		require.Equal(t, "/es/county/plover/map.svg", doc.Find(".answer-map img").AttrOr("src", ""))
 		for _, english := range []string{"eggs", " the ", "soil", "Level"} {
 			names := strings.NewReplacer(f.scheme.Title, "", f.scheme.Source, "") // as the source has them
 			require.NotContains(t, names.Replace(doc.Find("main").Text()), english)

@@ -55,6 +55,7 @@ type answerView struct {
 	Missed      int  // density missed one time in twenty
 	Some, Times int  // a lower density, and how often in 100 it is missed
 
+	Wide, Narrow string // the county's map, drawn twice; "" for none
 	// Varieties: there is something to say of varieties at this level. TableSays is
 	// the key under answer.table of what the table of levels says of it, if it does.
 	Varieties bool

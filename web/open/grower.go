@@ -64,6 +64,9 @@ type GrowerDeps struct {
 	Ground  Ground
 	Offices Offices
 	Levels  Levels
+	// Drawings gives the county's map to stand on an answer; nil where it has only
+	// the link.
+	Drawings Drawings
 	// Stubs gives answers to a bag's code and its stub's words.
 	Stubs Stubs
 	// Ends says how long answers can be opened; nil where no page is to say.

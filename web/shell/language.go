@@ -110,7 +110,7 @@ func leads(before []byte) bool {
 		return false
 	}
 	switch string(name) {
-	case "href", "action", "formaction", "src":
+	case "href", "action", "formaction", "src", "srcset":
 		return true
 	}
 	return bytes.HasPrefix(name, []byte("data-"))
