@@ -162,7 +162,7 @@ async function locate(button, ways, b) {
 }
 
 // openMap shows the chosen county's map on the form; without a county, or if it
-// cannot be had, the link goes to its page.
+// cannot be had, the map has a page of its own.
 async function openMap(link, b) {
   if (!b.here.hidden) { b.here.hidden = true; b.here.replaceChildren(); return; }
   try {
@@ -171,7 +171,7 @@ async function openMap(link, b) {
     b.here.innerHTML = await answer.text(); // escaped by the server
     b.here.hidden = false;
     b.here.querySelector("a")?.focus();
-  } catch { location.href = link.href; }
+  } catch { location.href = link.dataset.href; }
 }
 
 for (const ways of document.querySelectorAll(".place-ways")) {

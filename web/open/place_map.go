@@ -144,11 +144,15 @@ type pickTownship struct {
 	ID, Label, Href string
 	Path            string
 	Lines           []pickLine
-	Size            string // of the letters
+	Size            string    // of the letters
+	Box             [4]string // left, top, width and height, where there is no script to tell shapes apart
 }
 
 // pickLine is one line of a township's label.
 type pickLine struct{ X, Y, Text string }
+
+// boxInset is what part of a township's box is left free on each side.
+const boxInset = 0.04
 
 // pickWidth is the width of the map in its own units, whatever the screen's.
 const pickWidth = 1000.0
@@ -177,6 +181,11 @@ func viewPickMap(county place.Place, list []place.Outlined, code string) pickMap
 		p.Path = path.String()
 		atX, atY, width := t.Label()
 		p.Lines, p.Size = label(t.Place, x(atX), y(atY), width*scale)
+		if x0, y0, x1, y1, ok := place.Bounds([]place.Outlined{t}); ok {
+			// A little less than the whole: ragged neighbors overlap.
+			w, h := float64(x1-x0)*scale, float64(y1-y0)*scale
+			p.Box = [4]string{tenth(x(float64(x0)) + w*boxInset), tenth(y(float64(y1)) + h*boxInset), tenth(w * (1 - 2*boxInset)), tenth(h * (1 - 2*boxInset))}
+		}
 		v.Townships = append(v.Townships, p)
 	}
 	return v
@@ -248,4 +257,40 @@ func (g *grower) sendMap(w http.ResponseWriter, r *http.Request) error {
 		return shell.Render(w, r, http.StatusOK, placeMap(p, v))
 	}
 	return shell.Render(w, r, http.StatusOK, placeMapPage(p, v))
+}
+
+// keptForm is a form on its way through the map of its i-th block.
+type keptForm struct {
+	I      int
+	Hidden [][2]string
+}
+
+// sendKeptMap shows the map of a block's county without losing what was typed.
+func (g *grower) sendKeptMap(w http.ResponseWriter, r *http.Request, f sample.Form, known *ground, i int) error {
+	f, err := g.whole(f)
+	if err != nil {
+		return err
+	}
+	if i < 0 || i >= len(f.Bags) {
+		return fault.ErrNotFound
+	}
+	id, err := strconv.ParseInt(f.Bags[i].County, 10, 32)
+	county, ok := known.places[place.ID(id)]
+	if err != nil || !ok || county.Kind != place.County {
+		which := map[string]fault.Problem{sample.Field(i, "county"): {Key: "send.error.county"}}
+		return g.showForm(w, r, http.StatusUnprocessableEntity, viewSend(f, known, g.Today(), which))
+	}
+	o, _, err := g.outlines.get(r.Context())
+	if err != nil {
+		return err
+	}
+	kept := keptForm{I: i, Hidden: hidden(f)}
+	for b := range f.Bags {
+		if typed := typedPlace(r.PostForm, b); typed != "" {
+			kept.Hidden = append(kept.Hidden, [2]string{sample.Field(b, "find"), typed})
+		}
+	}
+	p := g.page(g.Lang.Say("place.map.title", "county", county.Name), "send")
+	p.Private = true
+	return shell.Render(w, r, http.StatusOK, keptMapPage(p, viewPickMap(county, o.County(county.ID), f.Bags[i].Code), kept))
 }

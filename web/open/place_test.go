@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strconv"
 	"strings"
 	"testing"
@@ -234,6 +235,56 @@ func TestMapOfTownships(t *testing.T) {
 		res, _ = get(t, d, "/send/map?county="+bad)
 		require.Equal(t, http.StatusNotFound, res.StatusCode, bad)
 	}
+}
+
+// Without a script the map stands in the middle of the form: everything typed goes
+// through it and comes back, with the township chosen or without.
+func TestMapKeepsWhatWasTyped(t *testing.T) {
+	d, names := namedDeps()
+	f := firstForm(t, d)
+	f.Set("bag.0.township", "")
+	f.Set("bag.0.acres", "40to80")
+	f.Set("bag.0.find", "Pebble <script>alert(1)</script>")
+	f.Set("standing.0", "earlier")
+	_, doc := post(t, d, do(f, "bag"))
+	f = filled(doc)
+	f.Set("bag.1.county", "1")
+	_, form := get(t, d, "/send?county=plover")
+	button := form.Find("button[data-pick-map]")
+	require.Equal(t, "map.0", button.AttrOr("value", ""))
+	require.Equal(t, "/send/map?county=2", button.AttrOr("data-href", ""))
+
+	res, doc := post(t, d, do(f, "map.0"))
+	require.Equal(t, http.StatusOK, res.StatusCode)
+	require.Equal(t, "no-store", res.Header.Get("Cache-Control"))
+	require.Equal(t, 12, doc.Find("svg.pick-map button").Length())
+	require.Empty(t, doc.Find("script:not([src])").Nodes)
+	carried := url.Values{}
+	doc.Find("main form input[type=hidden]").Each(func(_ int, s *goquery.Selection) { carried.Add(s.AttrOr("name", ""), s.AttrOr("value", "")) })
+	chosen := doc.Find(`svg.pick-map button[value="2.205"]`)
+	require.NotEmpty(t, chosen.AttrOr("aria-label", ""))
+	carried.Set(chosen.AttrOr("name", ""), chosen.AttrOr("value", ""))
+	_, doc = post(t, d, carried)
+	again := filled(doc)
+	require.Equal(t, "205", again.Get("bag.0.township"))
+	for _, name := range []string{"token", "bag.0.code", "bag.0.acres", "bag.0.find", "bag.0.day", "standing.0", "bag.1.county", "bag.1.acres"} {
+		require.Equal(t, f.Get(name), again.Get(name), name)
+	}
+
+	// Back without choosing; a county has to be chosen first; blocks that are not.
+	carried.Del("bag.0.pick")
+	_, doc = post(t, d, carried)
+	require.Equal(t, f.Get("bag.0.township"), filled(doc).Get("bag.0.township"))
+	f.Set("bag.0.county", "")
+	res, doc = post(t, d, do(f, "map.0"))
+	require.Equal(t, http.StatusUnprocessableEntity, res.StatusCode)
+	require.Equal(t, 1, doc.Find(`[id="bag.0.county"][aria-invalid]`).Length())
+	require.Equal(t, "40to80", filled(doc).Get("bag.0.acres"))
+	for _, bad := range []string{"map.x", "map.9", "map.-1"} {
+		res, _ = post(t, d, do(f, bad))
+		require.Equal(t, http.StatusNotFound, res.StatusCode, bad)
+	}
+	require.Empty(t, names.taken, "nothing is stored")
 }
 
 func TestMapLabels(t *testing.T) {

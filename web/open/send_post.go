@@ -27,12 +27,19 @@ func (g *grower) sendPost(w http.ResponseWriter, r *http.Request) error {
 	do := r.PostForm.Get("do")
 	which, removes := strings.CutPrefix(do, "remove.")
 	where, finds := strings.CutPrefix(do, "find.")
+	on, maps := strings.CutPrefix(do, "map.")
 	switch {
 	case do == "bag":
 		f = f.WithBag()
 	case do == "grower":
 		f = f.WithGrower()
 	case do == "townships", do == "edit":
+	case maps:
+		i, err := strconv.Atoi(on)
+		if err != nil {
+			return fault.ErrNotFound
+		}
+		return g.sendKeptMap(w, r, f, known, i)
 	case finds:
 		i, err := strconv.Atoi(where)
 		if err != nil {
