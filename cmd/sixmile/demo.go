@@ -139,7 +139,7 @@ func demoStores(ctx context.Context, o *opened) (demo.Stores, func(), error) {
 		Program: postgres.NewProgram(staff), Boundaries: demoBoundaries{postgres.NewBoundaries(staff)},
 		Bags: postgres.NewBags(staff), Intake: postgres.NewIntake(public), Lab: postgres.NewLab(staff), SignOff: postgres.NewSignOff(staff),
 		Releases: demoReleases{postgres.NewReleases(staff)}, People: postgres.NewPeople(staff),
-		Money: postgres.NewMoney(staff),
+		Money: postgres.NewMoney(staff), Plan: planner(postgres.NewPublished(public), postgres.NewPlans(staff)),
 	}, func() { staff.Close(); public.Close() }, nil
 }
 

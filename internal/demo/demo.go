@@ -58,6 +58,8 @@ type Stores struct {
 		SetPrices(ctx context.Context, p money.Prices) error
 		SetBudget(ctx context.Context, b money.Budget) error
 	}
+	// Plan makes the plan of a fall's bags from what is released so far, and keeps it.
+	Plan   func(ctx context.Context, season int, bags int, day time.Time) error
 	People interface {
 		Add(ctx context.Context, p account.Staff, passwordHash string) error
 	}

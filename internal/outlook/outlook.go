@@ -46,6 +46,7 @@ func Given(s edge.Survey, surface *edge.Surface, ground []Ground, o edge.Options
 	if err != nil {
 		return nil, fmt.Errorf("outlook.Given: %w", err)
 	}
+	alike := likeness(s, surface)
 	out := make([]plan.Place, len(s.Places))
 	for i, p := range s.Places {
 		g := plan.Place{ID: p.ID, County: ground[i].County, Acres: ground[i].Acres}
@@ -58,7 +59,7 @@ func Given(s edge.Survey, surface *edge.Surface, ground []Ground, o edge.Options
 			}
 		}
 		if surface != nil {
-			g.Find, g.Weight = beta(surface.Chance(i, next.Season))
+			g.Find, g.Weight = beta(surface.Chance(i, next.Season), alike)
 		} else {
 			g.Find, g.Weight = overall(s), unsure
 		}
@@ -80,15 +81,35 @@ func oneMore(s edge.Survey, stands []edge.Stand) edge.Survey {
 	return s
 }
 
-// beta is the beta distribution with the mean and the variance of a chance, as
-// its mean and how many bags it is worth.
-func beta(c edge.Chance) (find, weight float64) {
+// beta is a beta distribution for the chance of a place's bags, as its mean and
+// how many bags it is worth: the mean of the surface's chance, and its variance
+// with what bags of one place are alike besides.
+func beta(c edge.Chance, alike float64) (find, weight float64) {
 	one, two := c.FirstFind(1), c.FirstFind(2)
 	variance := 2*one - two - one*one // E p² is 2 E p less the chance that one of two finds
-	if !(variance > 0) {
+	within := variance/(one*(1-one)) + alike
+	if !(within > 1e-6) {
 		return one, 1e6 // as good as known
 	}
-	return one, one*(1-one)/variance - 1
+	return one, math.Max(1/within-1, 0.1)
+}
+
+// likeness is how much two bags of one place are alike beyond what its chance
+// says: they may be of one farm. A look of n bags whose variance is spread times
+// a binomial's has bags with a correlation of (spread-1)/(n-1) (Kish 1965, Survey
+// Sampling, "design effect"; from memory).
+func likeness(s edge.Survey, surface *edge.Surface) float64 {
+	judged, looks := 0, 0
+	for _, l := range s.Looks {
+		if l.Judged() > 0 {
+			judged, looks = judged+l.Judged(), looks+1
+		}
+	}
+	if surface == nil || judged <= looks {
+		return 0
+	}
+	size := float64(judged) / float64(looks)
+	return math.Min(1, (surface.Spread()-1)/(size-1))
 }
 
 // overall is the share with finds of all bags that are sure either way, with one

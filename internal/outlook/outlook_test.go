@@ -78,11 +78,13 @@ func TestBetaStandsInForAChance(t *testing.T) {
 	require.NoError(t, err)
 	for i := range places {
 		c := surface.Chance(i, 2027)
-		find, weight := beta(c)
+		find, weight := beta(c, 0)
 		p := plan.Place{Find: find, Weight: weight}
 		require.InDelta(t, c.FirstFind(1), p.FirstFind(1), 1e-9)
 		require.InDelta(t, c.FirstFind(2), p.FirstFind(2), 1e-6)
 		require.InDelta(t, c.FirstFind(5), p.FirstFind(5), 0.03)
+		_, alike := beta(c, 0.1)
+		require.Less(t, alike, weight, "bags that are alike teach less")
 	}
 }
 

@@ -149,7 +149,7 @@ type Saved struct {
 	Edition int // whose figures it was made from
 	Day     time.Time
 	Plan
-	Given []Place // what it was given, in the order of Plan.Places, without Miss, Clean and Level
+	Given []Place // what it was given, in the order of Plan.Places
 }
 
 // Plan is an allotment with what it is worth.

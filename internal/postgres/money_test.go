@@ -91,6 +91,8 @@ func TestPlansAreKept(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, ask, got.Ask)
 	require.Equal(t, saved.Total, got.Total)
+	require.Equal(t, given, got.Given)
+	require.InDelta(t, saved.Value, got.Value, 1e-12)
 	require.Len(t, got.Lots, 2)
 	require.Equal(t, p.Lots[0].Bags, got.Lots[0].Bags)
 	bags := 0

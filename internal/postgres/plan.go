@@ -38,10 +38,10 @@ func (s *Plans) Save(ctx context.Context, p plan.Saved, by account.ID) (no int, 
 		if err != nil {
 			return err
 		}
-		_, err = tx.CopyFrom(ctx, pgx.Identifier{"priv", "plan_place"}, []string{"plan", "place", "acres", "found", "find", "weight", "bags"},
+		_, err = tx.CopyFrom(ctx, pgx.Identifier{"priv", "plan_place"}, []string{"plan", "place", "acres", "found", "find", "weight", "bags", "miss", "clean", "level"},
 			pgx.CopyFromSlice(len(p.Given), func(i int) ([]any, error) {
 				g := p.Given[i]
-				return []any{no, int32(g.ID), g.Acres, g.Found, g.Find, g.Weight, p.Places[i].Bags}, nil
+				return []any{no, int32(g.ID), g.Acres, g.Found, g.Find, g.Weight, p.Places[i].Bags, g.Miss, g.Clean, g.Level}, nil
 			}))
 		return err
 	})
@@ -100,7 +100,7 @@ func (s *Plans) Get(ctx context.Context, no int) (_ plan.Saved, err error) {
 		return p, err
 	}
 	rows, err = s.db.Query(ctx, `
-		SELECT g.place, p.county, g.acres, g.found, g.find, g.weight, g.bags
+		SELECT g.place, p.county, g.acres, g.found, g.find, g.weight, g.bags, g.miss, g.clean, g.level
 		  FROM priv.plan_place g
 		  JOIN open.place p ON p.id = g.place
 		 WHERE g.plan = $1
@@ -110,11 +110,12 @@ func (s *Plans) Get(ctx context.Context, no int) (_ plan.Saved, err error) {
 	}
 	var g plan.Place
 	var bags int
-	_, err = pgx.ForEachRow(rows, []any{(*int32)(&g.ID), (*int32)(&g.County), &g.Acres, &g.Found, &g.Find, &g.Weight, &bags}, func() error {
+	_, err = pgx.ForEachRow(rows, []any{(*int32)(&g.ID), (*int32)(&g.County), &g.Acres, &g.Found, &g.Find, &g.Weight, &bags, &g.Miss, &g.Clean, &g.Level}, func() error {
 		p.Given = append(p.Given, g)
 		p.Places = append(p.Places, plan.Suggestion{Place: g.ID, Bags: bags})
 		return nil
 	})
+	p.Value = p.Weighed(p.Total)
 	return p, err
 }
 

@@ -2,6 +2,7 @@ package office
 
 import (
 	"strconv"
+	"strings"
 
 	"sixmile/internal/catalog"
 	"sixmile/internal/gazette"
@@ -134,4 +135,6 @@ func newLookView(l *catalog.Lang, x *gazette.Index, list []plan.Saved, p plan.Sa
 	return v
 }
 
-func threeDecimals(v float64) string { return strconv.FormatFloat(v, 'f', 3, 64) }
+func threeDecimals(v float64) string {
+	return strings.Replace(strconv.FormatFloat(v, 'f', 3, 64), "-", "−", 1)
+}

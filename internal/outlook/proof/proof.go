@@ -161,12 +161,12 @@ func suggested(list []plan.Suggestion) map[place.ID]int {
 	return out
 }
 
-// fields are a world's fields in one fall.
+// fields are a world's fields in one fall, farm by farm.
 type fields struct {
 	places   []place.ID
 	found    map[place.ID]bool // released figures have finds
-	byCounty map[place.ID][]field
-	byPlace  map[place.ID][]field
+	byCounty map[place.ID][][]field
+	byPlace  map[place.ID][][]field
 	order    []place.ID // counties
 }
 
@@ -176,21 +176,30 @@ type field struct {
 }
 
 func newFields(p *edgeproof.Program, given []plan.Place, fall int) fields {
-	f := fields{found: map[place.ID]bool{}, byCounty: map[place.ID][]field{}, byPlace: map[place.ID][]field{}, order: p.Counties}
+	f := fields{found: map[place.ID]bool{}, byCounty: map[place.ID][][]field{}, byPlace: map[place.ID][][]field{}, order: p.Counties}
 	for _, g := range given {
 		f.places = append(f.places, g.ID)
 		f.found[g.ID] = g.Found
 	}
-	for _, h := range p.World.Hidden() {
+	farm := map[place.ID]world.FarmID{} // whose fields were added last
+	add := func(to map[place.ID][][]field, key place.ID, of world.FarmID, x field) {
+		if last, there := farm[key]; !there || last != of {
+			to[key] = append(to[key], nil)
+		}
+		farm[key] = of
+		at := len(to[key]) - 1
+		to[key][at] = append(to[key][at], x)
+	}
+	for _, h := range p.World.Hidden() { // in order of farm
 		x := field{p.Places[h.Township].ID, h.Eggs[fall]}
-		f.byCounty[p.County[h.Township]] = append(f.byCounty[p.County[h.Township]], x)
-		f.byPlace[x.place] = append(f.byPlace[x.place], x)
+		add(f.byCounty, p.County[h.Township], h.Farm, x)
+		add(f.byPlace, x.place, h.Farm, x)
 	}
 	return f
 }
 
-// come hands bags to counties, whose growers come as they will: fields drawn at
-// random, each once.
+// come hands bags to counties, whose growers come as they will: farms drawn at
+// random, each once, with a bag for each of their fields there.
 func (f fields) come(bags map[place.ID]int, t Terms, seed, stream uint64) float64 {
 	return f.mean(t, seed, stream, func(rng *rand.Rand, look func(field)) {
 		for _, c := range f.order {
@@ -208,12 +217,17 @@ func (f fields) asked(bags map[place.ID]int, t Terms, seed, stream uint64) float
 	})
 }
 
-func draw(rng *rand.Rand, from []field, bags int, back float64, look func(field)) {
-	order := rng.Perm(len(from))
-	for range bags {
-		if rng.Float64() < back && len(order) > 0 {
-			look(from[order[0]])
-			order = order[1:]
+// draw hands bags out in bundles, one a farm. A bundle comes back whole or not at
+// all.
+func draw(rng *rand.Rand, farms [][]field, bags int, back float64, look func(field)) {
+	for _, i := range rng.Perm(len(farms)) {
+		bundle := farms[i][:min(len(farms[i]), bags)]
+		bags -= len(bundle)
+		if rng.Float64() >= back {
+			continue
+		}
+		for _, x := range bundle {
+			look(x)
 		}
 	}
 }
