@@ -88,6 +88,8 @@ func pagesMadeWrong(ctx context.Context, t *testing.T, o *opened) {
 		"the total of a map":     {regexp.MustCompile(`^/county/.*paper`), regexp.MustCompile(`(>)(\d+)( bags, falls up to)`), one},
 		"a level's name":         {regexp.MustCompile(`^/county/[a-z-]+$`), regexp.MustCompile(`(<span>)(low|moderate|high)(</span></td>)`), func(string) string { return "very high" }},
 		"a neighbor":             {regexp.MustCompile(`^/county/[a-z-]+$`), regexp.MustCompile(`(?s)(<table class="near">.*?<tbody>.*?<td[^>]*>\s*)(\d+)( of \d+)`), one},
+		"bags without eggs":      {regexp.MustCompile(`^/county/[a-z-]+/worth$`), regexp.MustCompile(`(<td class="num">)(\d+)(</td>)`), one},
+		"a find that is none":    {regexp.MustCompile(`^/county/[a-z-]+/worth$`), regexp.MustCompile(`(<span>)(found)(</span></td>)`), func(string) string { return "unconfirmed" }},
 		"figures where are none": {regexp.MustCompile(`^/county/[a-z-]+$`), regexp.MustCompile(`(<td class="num">)(–)(</td>)`), func(string) string { return "1" }},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -62,6 +62,9 @@ func (p Pages) Figures(ctx context.Context, edition int) ([]Claim, error) {
 		if err := r.visit(ctx, base, r.countyPage); err != nil {
 			return nil, err
 		}
+		if err := r.visit(ctx, base+"/worth", r.worthPage); err != nil {
+			return nil, err
+		}
 		for _, query := range []string{"", "?ink=1", "?paper=letter-wide"} {
 			if err := r.visit(ctx, base+"/map.svg"+query, r.countyMap); err != nil {
 				return nil, err
