@@ -37,7 +37,7 @@ type edgeStroke struct {
 // The edge is a line of long dashes, its band's ends are rows of dots: neither is
 // level for long, as furrows are, nor solid, as boundaries are.
 var (
-	edgeLine = edgeStroke{halo: 95, width: 42, dash: []Unit{240, 110}}
+	edgeLine = edgeStroke{halo: 88, width: 42, dash: []Unit{220, 230}}
 	bandLine = edgeStroke{halo: 58, width: 30, dash: []Unit{0, 95}}
 )
 
