@@ -172,7 +172,7 @@ func clean() []edge.Look {
 // Noise alone has no front: of many such surfaces few may show one.
 func TestNoiseHasNoFront(t *testing.T) {
 	shown := 0
-	for seed := range uint64(12) {
+	for seed := range uint64(6) {
 		rng := rand.New(rand.NewPCG(seed, 3))
 		s := moving(seed, 3, side)
 		for i := range s.Looks {
@@ -189,7 +189,7 @@ func TestNoiseHasNoFront(t *testing.T) {
 			shown++
 		}
 	}
-	require.LessOrEqual(t, shown, 2)
+	require.LessOrEqual(t, shown, 1)
 }
 
 func TestWindows(t *testing.T) {
