@@ -167,3 +167,11 @@ func pickRows(rows []featureRow, q features.Query, met map[place.ID]bool) []feat
 		return !q.Holds(r.fields) || met != nil && !slices.ContainsFunc(r.places, func(id place.ID) bool { return met[id] })
 	})
 }
+
+// short is the row's name without its code, which has a column of its own.
+func (r featureRow) short() string {
+	if name, _ := r.fields.Get("name").(string); name != "" {
+		return name
+	}
+	return r.title
+}

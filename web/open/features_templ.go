@@ -1281,9 +1281,9 @@ func featuresItems(p shell.Page, t teller, v itemsView) templ.Component {
 					return templ_7745c5c3_Err
 				}
 				var templ_7745c5c3_Var83 string
-				templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(r.title)
+				templ_7745c5c3_Var83, templ_7745c5c3_Err = templ.JoinStringErrs(r.short())
 				if templ_7745c5c3_Err != nil {
-					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/open/features.templ`, Line: 143, Col: 91}
+					return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/open/features.templ`, Line: 143, Col: 93}
 				}
 				_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var83))
 				if templ_7745c5c3_Err != nil {
