@@ -31,6 +31,7 @@ func measures() []measure {
 		{"upload", measureUpload},
 		{"release", measureRelease},
 		{"look-ahead", measureLookAhead},
+		{"annual", measureAnnual},
 		{"plan", measurePlan},
 		{"edge", measureEdge},
 		{"faults", measureFaults},

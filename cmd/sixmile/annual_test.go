@@ -16,6 +16,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"github.com/xuri/excelize/v2"
@@ -33,7 +34,13 @@ var copies = map[annual.Name]func(*annualJob, context.Context) error{
 }
 
 // annualOfTheDemo looks at all three copies of the demo's summary.
-func annualOfTheDemo(ctx context.Context, t *testing.T, o *opened) {
+func annualOfTheDemo(t *testing.T, data string) {
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	o, err := database{Data: data}.login(ctx, "sixmile_demo", io.Discard)
+	require.NoError(t, err)
+	defer o.close()
+	require.NoError(t, o.provision(ctx))
 	pages, err := pagesOf(ctx, postgres.NewPublished(o.public), nil)
 	require.NoError(t, err)
 	issue, err := postgres.NewPublished(o.public).Issue(ctx, pages.Edition)

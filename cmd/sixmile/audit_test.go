@@ -23,6 +23,7 @@ func TestAuditOfTheDemo(t *testing.T) {
 	data := folder(t)
 	code, _, errs := try(t, "", "demo", "--only", "--data="+data)
 	require.Zero(t, code, errs)
+	t.Run("annual summary", func(t *testing.T) { annualOfTheDemo(t, data) })
 	code, out, errs := try(t, "", "audit", "--demo", "--pages", "--data="+data)
 	require.Zero(t, code, "%s\n%s", out, errs)
 	require.Regexp(t, `12 editions, \d{3} tranches, \d{5} figures of pages, \d+ checks: nothing found\.`, out)
@@ -34,7 +35,6 @@ func TestAuditOfTheDemo(t *testing.T) {
 	defer o.close()
 	require.NoError(t, o.provision(ctx))
 	t.Run("pages", func(t *testing.T) { pagesMadeWrong(ctx, t, o) })
-	t.Run("annual summary", func(t *testing.T) { annualOfTheDemo(ctx, t, o) })
 	t.Run("features", func(t *testing.T) { featuresByGDAL(ctx, t, o) })
 
 	admin, err := postgres.Open(ctx, o.logins.Admin+" options='-c session_replication_role=replica'")

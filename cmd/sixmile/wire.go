@@ -57,7 +57,8 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Intake:      postgres.NewIntake(o.public), Ground: public, Offices: public, Levels: postgres.NewLevels(o.public),
 		Ends: public, Stubs: postgres.NewIntake(o.public), Names: postgres.NewPlaceNames(o.public),
 	}
-	maps := open.NewMaps(open.MapDeps{About: about, Editions: s.editions(o), Shapes: postgres.NewPublished(o.public), BaseURL: s.BaseURL, Offices: public, Log: s.Log, Today: today})
+	maps := open.NewMaps(open.MapDeps{About: about, Editions: s.editions(o), Shapes: postgres.NewPublished(o.public), BaseURL: s.BaseURL, Offices: public, Log: s.Log, Today: today,
+		Years: open.YearDeps{Land: postgres.NewLand(o.public), Seasons: postgres.NewAnnual(o.public)}})
 	looks := open.NewLooks(open.LookDeps{About: about, Today: today, Outlooks: postgres.NewOutlooks(o.public), Table: postgres.NewLevels(o.public)})
 	pages := func(l *catalog.Lang) []shell.Route {
 		in := grower

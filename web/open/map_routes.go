@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -28,7 +29,8 @@ type MapDeps struct {
 	Lang     *catalog.Lang
 	About    desk.About
 	Editions Editions
-	Offices  Offices // where bags are; nil: no page says
+	Offices  Offices  // where bags are; nil: no page says
+	Years    YearDeps // the annual summary; zero: there is none
 	Log      *slog.Logger
 	Today    func() time.Time // the calendar date; nil: of Now
 	Shapes   Shapes           // of places, for programs that draw maps; nil: they are not served
@@ -70,7 +72,7 @@ func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
 	in := *all.maps
 	in.Lang, in.shelf.lang = l, l
 	m := &in
-	return append(append(m.paperRoutes(), m.featureRoutes()...), []shell.Route{
+	return slices.Concat(m.paperRoutes(), m.featureRoutes(), m.annualRoutes(), []shell.Route{
 		{Method: http.MethodGet, Path: "/", May: account.Anyone, Handler: m.state},
 		{Method: http.MethodGet, Path: "/map.svg", May: account.Anyone, Handler: m.stateSVG},
 		{Method: http.MethodGet, Path: "/region", May: account.Anyone, Handler: m.region},
@@ -79,7 +81,7 @@ func (all *Maps) Routes(l *catalog.Lang) []shell.Route {
 		{Method: http.MethodGet, Path: "/county/{slug}/map.svg", May: account.Anyone, Handler: m.countySVG},
 		{Method: http.MethodGet, Path: "/county/{slug}/talk", May: account.Anyone, Handler: m.talk},
 		{Method: http.MethodGet, Path: "/county/{slug}/meeting.html", May: account.Anyone, Handler: m.meeting},
-	}...)
+	})
 }
 
 const (

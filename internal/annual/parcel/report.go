@@ -144,7 +144,13 @@ func ticks(most int, word func(int) string) (words []string, end float64) {
 	}
 }
 
+// mostMapped is how many counties a page has room to draw.
+const mostMapped = 300
+
 func (w words) mapPart(m atlas.Measure) press.Part {
+	if len(w.x.Issue.Counties) > mostMapped {
+		return press.Part{Section: press.Section{Head: w.Lang.SayOf("annual.map.head", m.String()), Paras: []string{w.say("annual.map.large")}}}
+	}
 	return press.Part{Turn: true, Map: w.stateMap(m), Section: press.Section{Head: w.Lang.SayOf("annual.map.head", m.String()),
 		Paras: []string{w.Lang.SayOf("annual.map.say", m.String())}},
 		After: w.mapSays(m), Small: []string{w.say("map.how.blank"), w.say("map.how.volunteers")}}
