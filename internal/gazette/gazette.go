@@ -73,6 +73,9 @@ type Issue struct {
 	// Methods are the lab's, oldest first: what "none found" is worth.
 	Methods []assay.Method
 
+	// CountedBy are the methods behind what each edition added to each county.
+	CountedBy []CountedBy
+
 	// Tranches are those of this edition and of all before it that stand, as
 	// counted in this edition's levels.
 	Tranches []edition.Tranche

@@ -64,6 +64,9 @@ func (s *Published) Issue(ctx context.Context, no int) (_ *gazette.Issue, err er
 	if out.Editions, err = s.standing(ctx, no); err != nil {
 		return nil, err
 	}
+	if out.CountedBy, err = s.countedBy(ctx, no); err != nil {
+		return nil, err
+	}
 	return &out, s.figures(ctx, scheme, &out)
 }
 

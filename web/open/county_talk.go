@@ -79,7 +79,8 @@ func (t teller) comparedFacts(v countyView, f *talk.Facts) {
 		d := differenceFact(c)
 		f.Rest = &d
 	}
-	if v.hasTrend {
+	// A sentence for a room has no space to say that two methods were used.
+	if v.hasTrend && t.x.Counting(v.ID, v.trend.Before.Number, v.trend.Now.Number).One() {
 		f.Trend = &talk.Trend{Difference: differenceFact(v.trend.Contrast), Townships: v.trend.Townships,
 			Earlier: t.lang.MonthYear(v.trend.Before.Released)}
 	}

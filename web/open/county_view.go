@@ -38,6 +38,7 @@ type countyPage struct {
 	Share  string
 	Rounds []roundRow
 	Trend  string
+	Method string // of counts by more than one method, or by one not known
 
 	Trust  []string
 	Winter []adviceRow
@@ -94,6 +95,7 @@ func (t teller) countyPage(v countyView) countyPage {
 		p.Part, p.PartRule = t.part(v.CountyView)
 		p.First = t.first(v)
 		p.Years, p.Rounds, p.Trend = t.years(v.CountyView), t.rounds(v), t.trend(v)
+		p.Method = t.counting(v)
 		p.Trust = t.trust(v.CountyView)
 	}
 	if t.released() {

@@ -62,6 +62,24 @@ func (t teller) trend(v countyView) string {
 	return t.lang.SayOf("county.trend", key, args...)
 }
 
+// counting says that the maps compared were not all counted in one known way; ""
+// where they were, or there is only one.
+func (t teller) counting(v countyView) string {
+	if len(v.rounds) < 2 {
+		return ""
+	}
+	c := t.x.CountingOf(v.ID, v.rounds)
+	switch {
+	case c.One():
+		return ""
+	case c.Known > 1 && c.Unknown:
+		return t.say("county.counting.both")
+	case c.Unknown:
+		return t.say("county.counting.unknown")
+	}
+	return t.say("county.counting.several")
+}
+
 // trust is what "none found" is worth, and how many bags are unconfirmed.
 func (t teller) trust(v *gazette.CountyView) []string {
 	var out []string
