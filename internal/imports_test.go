@@ -48,6 +48,9 @@ var mayImport = map[string]string{
 	// The years before the program.
 	"internal/past": "internal/stat internal/place internal/assay internal/tabular internal/edition",
 
+	// What an office may know of its own results.
+	"internal/describe": "internal/stat internal/place internal/assay internal/edition",
+
 	// Where it is heading.
 	"internal/edge":      "internal/fault internal/stat internal/place internal/assay internal/edition",
 	"internal/plan":      "internal/fault internal/stat internal/place", // nothing that holds a sample
@@ -94,7 +97,7 @@ var mayImport = map[string]string{
 
 	// The database.
 	"internal/cluster": "",
-	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition internal/edition/attack internal/audit internal/lookahead " +
+	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/describe internal/edition internal/edition/attack internal/audit internal/lookahead " +
 		"internal/plan internal/atlas internal/gazette internal/account internal/desk internal/geofile internal/outline migrations " +
 		"internal/annual internal/annual/tally",
 	"internal/postgres/pgtest":    "internal/cluster internal/postgres",
@@ -112,7 +115,7 @@ var mayImport = map[string]string{
 	"cmd/measure": "*",
 }
 
-const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/edition " +
+const pages = "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/describe internal/edition " +
 	"internal/edge internal/plan internal/outlook internal/lookahead internal/atlas internal/audit internal/gazette internal/talk internal/catalog internal/account internal/desk internal/press internal/geofile internal/features static static/fonts " +
 	"internal/annual internal/annual/tally internal/annual/parcel"
 

@@ -35,6 +35,8 @@ func measures() []measure {
 		{"plan", measurePlan},
 		{"edge", measureEdge},
 		{"faults", measureFaults},
+		{"history", measureHistory},
+		{"place", measurePlace},
 	}
 }
 

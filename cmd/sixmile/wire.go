@@ -80,6 +80,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Purse:    purse(o),
 		Planning: planning(o),
 		Before:   before(o),
+		Analysis: analysis{postgres.NewAnalysis(o.staff), postgres.NewLevels(o.staff)},
 		Ledger:   ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
@@ -131,3 +132,13 @@ func (s stages) AcceptStaged(ctx context.Context, t geofile.Ticket, day time.Tim
 type recipes struct{ *postgres.Levels }
 
 func (r recipes) Methods(ctx context.Context) ([]assay.Method, error) { return r.List(ctx) }
+
+// analysis is the office's own results with the methods they name.
+type analysis struct {
+	*postgres.Analysis
+	levels *postgres.Levels
+}
+
+func (a analysis) Methods(ctx context.Context) (map[int]assay.Method, error) {
+	return a.levels.Methods(ctx)
+}

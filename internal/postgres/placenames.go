@@ -107,13 +107,23 @@ func (s *PlaceNames) byLikeness(ctx context.Context, name string, county, limit 
 // county is the one county that a folded name means: exactly, or the one most
 // like it; 0 for none.
 func (s *PlaceNames) county(ctx context.Context, name string) (id int, err error) {
+	// Both ways by an index: among names alike are most townships of a large set.
 	err = s.db.QueryRow(ctx, `
 		SELECT n.place
 		  FROM open.place_name n
 		  JOIN open.place p ON p.id = n.place AND p.kind = 'county'
-		 WHERE n.set = (SELECT max(id) FROM open.boundary_set) AND n.kind IN ('name', 'code')
-		   AND (n.folded = $1 OR n.kind = 'name' AND similarity(n.folded, $1) >= 0.5)
-		 ORDER BY n.folded = $1 DESC, similarity(n.folded, $1) DESC, n.place
+		 WHERE n.set = (SELECT max(id) FROM open.boundary_set) AND n.kind IN ('name', 'code') AND n.folded = $1
+		 ORDER BY n.place
+		 LIMIT 1`, name).Scan(&id)
+	if err != pgx.ErrNoRows {
+		return id, err
+	}
+	err = s.db.QueryRow(ctx, `
+		SELECT n.place
+		  FROM open.place_name n
+		  JOIN open.place p ON p.id = n.place AND p.kind = 'county'
+		 WHERE n.set = (SELECT max(id) FROM open.boundary_set) AND n.kind = 'name' AND n.folded % $1 AND similarity(n.folded, $1) >= 0.5
+		 ORDER BY similarity(n.folded, $1) DESC, n.place
 		 LIMIT 1`, name).Scan(&id)
 	if err == pgx.ErrNoRows {
 		return 0, nil

@@ -182,7 +182,7 @@ func newWorld(t *testing.T) *world {
 		Bench: Bench{SignOff: w.signoff, Batches: w.signoff, Trays: w.trays, Cups: w.trays, Ledgers: w.trays, Idle: w.trays,
 			Strays: w.trays, Slips: w.slips, Histories: w.histories, Fresh: w.lab, Controls: w.trays, Twins: w.twins, Methods: w.methods, Uploads: w.uploads, Indicators: w.indicators},
 		Ground: Ground{Stages: w.ground, Surveys: w.ground, Sets: w.ground, GroundOf: w.ground, RefLayers: w.ground},
-		Before: Before{PastGround: w.past, PastLoads: w.past},
+		Before: Before{PastGround: w.past, PastLoads: w.past}, Analysis: fakeAnalysis{},
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
 			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},

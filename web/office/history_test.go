@@ -28,6 +28,7 @@ var pastPolicy = map[string][]account.Role{
 	"GET /office/history/columns.csv":  {coord},
 	"GET /office/history/{token}":      {coord},
 	"POST /office/history/{token}":     {coord},
+	"GET /office/analysis":             {coord},
 }
 
 // fakePast knows the townships of the invented program; every point east of

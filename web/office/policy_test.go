@@ -239,6 +239,7 @@ func TestPagesAreWellFormed(t *testing.T) {
 		"upload":    w.get(t, account.Technician, "/office/upload"),
 		"slip":      w.post(t, account.Technician, "/office/slip", "code", "x"),
 		"past":      w.get(t, account.Coordinator, "/office/history"),
+		"analysis":  w.get(t, account.Coordinator, "/office/analysis?county=plover"),
 		"history":   w.get(t, account.Technician, "/office/bag?code="+codes[0].String()),
 		"sign-off":  w.get(t, account.Coordinator, "/office/sign-off"),
 		"release":   w.get(t, account.Coordinator, "/office/release"),

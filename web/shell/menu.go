@@ -46,6 +46,7 @@ var officeMenu = []menuGroup{
 		{"history", "/office/history", account.LoadPast},
 		{"sheet", "/office/sheet", account.OwnSheets},
 		{"edge", "/office/edge", account.SeeEdge},
+		{"analysis", "/office/analysis", account.SeeWaiting},
 	}},
 	{"bags", []menuPage{
 		{"lots", "/office/lots", account.IssueBags},
