@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"log/slog"
 	"net/http"
 	"regexp"
 	"strings"
@@ -96,4 +97,24 @@ func TestServeInHalves(t *testing.T) {
 		lines++
 	}
 	require.Positive(t, lines)
+}
+
+// Where nothing was done for more than a year, or the calendar stands before what was
+// done, the clock is the likelier one to be wrong: the server leaves the unlinking to
+// a person.
+func TestNoUnlinkingByAWrongClock(t *testing.T) {
+	w := newTwoOffices(t)
+	for name, c := range map[string]struct {
+		day  time.Time
+		want bool
+	}{
+		"today":           {today(), false},
+		"the next fall":   {today().AddDate(1, 0, 0), false},
+		"twelve years on": {today().AddDate(12, 0, 0), true},
+		"last month":      {today().AddDate(0, -1, 0), true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			require.Equal(t, c.want, dormant(context.Background(), w.o.logins.Admin, c.day, slog.New(slog.DiscardHandler)))
+		})
+	}
 }
