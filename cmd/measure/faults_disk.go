@@ -12,6 +12,9 @@ import (
 	"sixmile/internal/sample"
 )
 
+// errNoMount: this machine does not let us mount a file system to fill.
+var errNoMount = errors.New("a file system to fill could not be mounted")
+
 // onFullDisk fills the file system under the data until nothing can be stored, and
 // makes room again. It needs to mount one.
 func (b *bench) onFullDisk(at string) (err error) {
@@ -19,7 +22,7 @@ func (b *bench) onFullDisk(at string) (err error) {
 		return err
 	}
 	if err := asRoot("mount", "-t", "tmpfs", "-o", "size=360m,mode=755", "tmpfs", at); err != nil {
-		return fmt.Errorf("a file system to fill could not be mounted: %w", err)
+		return fmt.Errorf("%w: %w", errNoMount, err)
 	}
 	defer func() { err = errors.Join(err, asRoot("umount", at)) }()
 	full := *b

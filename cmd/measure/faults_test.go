@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -17,10 +18,18 @@ func TestFaults(t *testing.T) {
 	var rows []row
 	var log strings.Builder
 	err := faults(ctx, shortDoses, func(r row) { rows = append(rows, r) }, &log)
-	require.NoError(t, err, log.String())
-	require.Len(t, rows, 10)
+	noMount := errors.Is(err, errNoMount)
+	if noMount {
+		require.Len(t, rows, 8, log.String())
+	} else {
+		require.NoError(t, err, log.String())
+		require.Len(t, rows, 10)
+	}
 	for _, r := range rows {
 		require.True(t, r.Met, "%s: %v %s\n%s", r.Name, r.Ours, r.Unit, log.String())
 	}
 	t.Log("\n" + log.String())
+	if noMount {
+		t.Skip("NOT CHECKED: a full disk:", err)
+	}
 }
