@@ -28,7 +28,7 @@ func TestAuditOfTheDemo(t *testing.T) {
 	require.Zero(t, code, "%s\n%s", out, errs)
 	require.Regexp(t, `12 editions, \d{3} tranches, \d{5} figures of pages, \d+ checks: nothing found\.`, out)
 
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Minute)
 	defer cancel()
 	o, err := database{Data: data}.login(ctx, "sixmile_demo", io.Discard)
 	require.NoError(t, err)
