@@ -121,9 +121,9 @@ func TestSuggestionAgainstEveryOther(t *testing.T) {
 // bags. At the price of the last bag the plan meets the bound, so it is the best.
 func TestPlanMeetsTheBound(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		places := genPlaces(t, 40, 12)
+		places := genPlaces(t, 20, 8)
 		counties := shires(places, Ask{Bags: 1, Return: 1})
-		a := genAsk(t, 3000, len(counties))
+		a := genAsk(t, 700, len(counties))
 		p, err := New(places, a)
 		require.NoError(t, err)
 		price, sum := math.Inf(1), 0

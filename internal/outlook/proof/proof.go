@@ -105,6 +105,9 @@ func More(trials []Trial, more func(Trial) float64) (mean float64, in stat.Inter
 		each = append(each, sum[seed]/falls[seed])
 	}
 	mean, sd := gonum.MeanStdDev(each, nil)
+	if len(each) < 2 {
+		return mean, stat.Interval{Low: math.Inf(-1), High: math.Inf(1)} // one world tells of no other
+	}
 	n := float64(len(each))
 	half := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: n - 1}.Quantile((1+stat.Confidence)/2) * sd / math.Sqrt(n)
 	return mean, stat.Interval{Low: mean - half, High: mean + half}
