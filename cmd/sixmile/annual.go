@@ -30,7 +30,7 @@ type annualCommand struct {
 	Begins  int      `help:"Month in which the fiscal year begins." default:"7" placeholder:"MONTH"`
 	Map     string   `help:"Code of the edition; the newest where it is not given." placeholder:"CODE"`
 	Out     string   `help:"Folder for the archive; it is made if it is not there." default:"." type:"path" placeholder:"DIR"`
-	Fee     string   `help:"The lab's fee for a bag counted, such as 20.00: for the sponsor's and the office's copy." placeholder:"AMOUNT"`
+	Fee     string   `help:"The lab's fee for a bag counted, such as 20.00: for the sponsor's and the office's copy; that of today's prices where it is not given." placeholder:"AMOUNT"`
 	Invoice []string `help:"An invoice of the lab as NUMBER:BAGS:AMOUNT, to be matched in the office's copy; may be given more than once." placeholder:"NUMBER:BAGS:AMOUNT"`
 }
 
@@ -49,7 +49,14 @@ func (a annualCommand) Run(ctx context.Context, c console) (err error) {
 	if err != nil {
 		return err
 	}
-	j.bill = bill
+	if j.bill = bill; a.Fee == "" && a.Copy != string(annual.PublicName) {
+		prices, err := postgres.NewMoney(o.staff).Prices(ctx)
+		if err != nil {
+			return err
+		}
+		now, _ := money.At(prices, today())
+		j.bill.Fee = now.Fee
+	}
 	if err := os.MkdirAll(a.Out, 0o755); err != nil {
 		return err
 	}
