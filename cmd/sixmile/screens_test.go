@@ -80,13 +80,13 @@ type looker struct {
 	found []string
 }
 
-var aName = regexp.MustCompile(`^/(county|bags|send)/[^/]+`)
+var aName = regexp.MustCompile(`^(/e[ns])?/(county|bags|send)/[^/]+`)
 
 // kind tells pages apart by what they are, not by whose: numbers, codes and
 // counties do not count, nor do the values of what was chosen.
 func kind(path string) string {
 	page, query, _ := strings.Cut(path, "?")
-	page = aName.ReplaceAllString(page, "/$1/*")
+	page = aName.ReplaceAllString(page, "$1/$2/*")
 	parts := strings.Split(page, "/")
 	for i, p := range parts {
 		if len(p) > 0 && strings.ContainsAny(p, "0123456789") && !strings.Contains(p, ".") {
@@ -108,7 +108,7 @@ func kind(path string) string {
 // skip is what is not a page.
 func skip(path string) bool {
 	page, _, _ := strings.Cut(path, "?")
-	return !strings.HasPrefix(page, "/") || strings.HasPrefix(page, "/static/") || strings.Contains(page, "/paper/") || strings.Contains(filepath.Base(page), ".")
+	return !strings.HasPrefix(page, "/") || strings.HasPrefix(page, "/static/") || strings.Contains(page, "/paper/") || strings.HasSuffix(page, "/text") || strings.Contains(filepath.Base(page), ".")
 }
 
 func (l *looker) walk(start string) {

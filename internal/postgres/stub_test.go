@@ -96,7 +96,6 @@ func TestWrongAndUnknownDoTheSameWork(t *testing.T) {
 		tx, err := admin.Begin(ctx)
 		require.NoError(t, err)
 		defer func() { require.NoError(t, tx.Rollback(ctx)) }()
-		before := map[string][2]int64{}
 		read := func() map[string][2]int64 {
 			rows, err := tx.Query(ctx, `SELECT relname::text, coalesce(seq_scan, 0) + coalesce(idx_scan, 0), n_tup_ins + n_tup_upd
 				FROM pg_stat_xact_all_tables WHERE schemaname = 'priv'`)
@@ -111,7 +110,7 @@ func TestWrongAndUnknownDoTheSameWork(t *testing.T) {
 			require.NoError(t, rows.Err())
 			return got
 		}
-		before = read()
+		before := read()
 		_, err = tx.Exec(ctx, `SELECT * FROM open.give_stub_answer($1, 0, '2020-11-02')`, code)
 		require.NoError(t, err)
 		for name, n := range read() {
