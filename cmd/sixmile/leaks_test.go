@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/hex"
+	"fmt"
 	"io"
 	"io/fs"
 	"log/slog"
@@ -23,6 +24,7 @@ import (
 
 	"sixmile/internal/account"
 	"sixmile/internal/postgres"
+	"sixmile/web/shell"
 )
 
 // leaks is the demo with things planted in it that nobody outside may ever see.
@@ -103,16 +105,24 @@ func (l *leaks) ask(method, path string, form url.Values) (int, []byte) {
 	return w.Code, all.Bytes()
 }
 
-// mostOf is how many addresses of one kind are fetched: drawn files, each drawn
-// anew by one composer for every county, and the choices of one page. Pages
-// themselves are fetched all.
+// mostOf is how many addresses of one kind are fetched: drawn files and features,
+// each made by one function for every county; the choices of one page; and the
+// pages of a county in another language, which are the same but for their words.
+// Pages themselves are fetched all.
 func mostOf(path string) (kind string, most int) {
 	page, _, choice := strings.Cut(path, "?")
+	_, other := shell.TongueOf(page)
+	parts := strings.Split(other, "/")
 	switch {
 	case strings.Contains(page, "/paper/"):
 		return filepath.Base(page), 2
+	case strings.Contains(page, "/features/"):
+		return "features " + fmt.Sprint(len(parts), choice), 12
 	case choice:
-		return filepath.Base(page) + "?", 30
+		return filepath.Base(page) + "?", 5
+	case other != page && len(parts) > 2:
+		parts[2] = "*"
+		return page[:3] + strings.Join(parts, "/"), 2
 	}
 	return path, 1
 }
