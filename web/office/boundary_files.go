@@ -68,7 +68,7 @@ func (o *office) filesShow(w http.ResponseWriter, r *http.Request) error {
 
 func (o *office) showFiles(w http.ResponseWriter, r *http.Request, status int, d *groundDraft, problems map[string]string) error {
 	now := o.plats.look(groundKey(d))
-	v := filesView{Path: groundKey(d), Work: o.working(now), ForMaps: d.files[0].Role == layerFile}
+	v := filesView{Path: groundKey(d), Work: o.working(now)}
 	if v.Work != nil {
 		w.Header().Set("Refresh", "1")
 	} else if now.Failed != nil {
@@ -79,6 +79,7 @@ func (o *office) showFiles(w http.ResponseWriter, r *http.Request, status int, d
 	}
 	o.plats.change(func() {
 		v.Said = d.said
+		v.ForMaps = d.files[0].Role == layerFile
 		v.fill(o.Lang, d, problems)
 	})
 	p := o.page(r, o.Lang.Say("boundary.files.title"))

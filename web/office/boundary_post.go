@@ -183,8 +183,15 @@ func (o *office) filesPost(w http.ResponseWriter, r *http.Request) error {
 		http.Redirect(w, r, "/office/boundaries", http.StatusSeeOther)
 		return nil
 	}
-	wish, problems := o.readWish(d, form)
-	o.plats.change(func() { d.wish = wish })
+	var (
+		wish     groundWish
+		problems map[string]string
+		forMaps  bool
+	)
+	o.plats.change(func() {
+		wish, problems = o.readWish(d, form)
+		d.wish, forMaps = wish, d.files[0].Role == layerFile
+	})
 	if len(problems) > 0 {
 		return o.showFiles(w, r, http.StatusUnprocessableEntity, d, problems)
 	}
@@ -196,7 +203,7 @@ func (o *office) filesPost(w http.ResponseWriter, r *http.Request) error {
 			o.survey(d)
 			return "", nil
 		}
-	case d.files[0].Role == layerFile:
+	case forMaps:
 		do = func(ctx context.Context) (string, error) { return "", o.layOn(ctx, d, wish) }
 	}
 	if err := o.begin(r.Context(), key, do); err != nil {

@@ -32,12 +32,14 @@ func (o *office) readGround(f *groundFile, layer, crs string) (geofile.Layer, er
 // survey reads every file of a draft for the first time, or another layer of it,
 // to see what fields there are. What is wrong with a file is kept with it.
 func (o *office) survey(d *groundDraft) {
+	var wish groundWish
+	o.plats.change(func() { wish = d.wish })
 	for i, f := range d.files {
 		o.plats.tell("reading", float64(i)/float64(len(d.files)))
-		layer, err := o.readGround(f, d.wish.Layer[f.Role], "")
+		layer, err := o.readGround(f, wish.Layer[f.Role], "")
 		seen := *f
 		seen.Layers, seen.Failed = nil, err
-		seen.Layer = d.wish.Layer[f.Role]
+		seen.Layer = wish.Layer[f.Role]
 		var choose *geofile.ChooseError
 		if errors.As(err, &choose) && len(choose.Layers) > 0 {
 			seen.Layers, seen.Failed = choose.Layers, nil
