@@ -121,6 +121,26 @@ func TestWhatStillStandsInTheLab(t *testing.T) {
 	require.Equal(t, assay.Density(50), fresh[0].Reading.PerEgg)
 }
 
+// Recounts of a day are those of more of a suspension or of another scoop: a
+// figure that was only mistyped took nobody to the microscope.
+func TestRecountsOfADay(t *testing.T) {
+	o := newOffice(t)
+	c := o.bags(3)
+	o.take(o.visit(sample.FirstEver, o.counties[0].ID, 2020, c...))
+	lab, m := postgres.NewLab(o.staff), assay.DefaultMethod()
+	for i, why := range []assay.Correction{assay.LookedAgain, assay.WashedAgain, assay.Mistyped} {
+		o.keyed(c[i], 7)
+		b, err := lab.Find(ctxOf(t), c[i])
+		require.NoError(t, err)
+		require.NoError(t, lab.Record(ctxOf(t), desk.Keyed{Code: c[i], Method: m, Count: m.Count(9), Replaces: b.Head, Why: why, Day: date(2020, 11, 4)}, account.ID{}))
+	}
+	for day, want := range map[int]int{1: 0, 4: 2, 5: 0} {
+		n, err := lab.Recounted(ctxOf(t), 2020, date(2020, 11, day))
+		require.NoError(t, err)
+		require.Equal(t, want, n, "November %d", day)
+	}
+}
+
 // An unconfirmed result earns one bag, of the same sender, and its sender reads of it.
 func TestFollowUpBags(t *testing.T) {
 	o := newOffice(t)

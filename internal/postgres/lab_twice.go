@@ -47,6 +47,18 @@ func (s *Lab) Twins(ctx context.Context, season int) (_ []desk.Twin, err error) 
 	return s.twins(ctx, `o.season = $1`, season)
 }
 
+// Recounted is how many results of a fall's bags took another's place on a day
+// because the bag was looked at again, of the same suspension or of another scoop.
+func (s *Lab) Recounted(ctx context.Context, season int, day time.Time) (n int, err error) {
+	defer wrap(&err, "Lab.Recounted")
+	err = s.db.QueryRow(ctx, `
+		SELECT count(DISTINCT r.sample)
+		  FROM priv.result r
+		  JOIN priv.sample m ON m.id = r.sample AND m.season = $1
+		 WHERE r.day = $2 AND r.reason IN ($3, $4)`, season, day, string(assay.LookedAgain), string(assay.WashedAgain)).Scan(&n)
+	return n, err
+}
+
 // Fresh lists the counts of a fall made on or after a day, whose suspensions
 // still stand, in the order of days waiting: the longest in the lab first. What is
 // on a map is left out.

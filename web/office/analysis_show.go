@@ -182,7 +182,7 @@ func (v *analysisView) tables(l *catalog.Lang, results []describe.Result, scheme
 }
 
 func describedBy(l *catalog.Lang, name string, rows []describe.Row, methods map[int]assay.Method, say func(string) string) describedTable {
-	t := describedTable{Head: l.SayOf("analysis.head", name), Caption: l.SayOf("analysis.by", name), Methods: name == "season"}
+	t := describedTable{Head: l.SayOf("analysis.head", name), Caption: l.SayOf("analysis.by", name), Methods: name == "season" || severalMethods(rows)}
 	few := l.Say("analysis.few")
 	for _, r := range rows {
 		row := describedRow{Name: say(r.Key), N: l.Number(r.N), Finds: few, Quarter: few, Median: few, Upper: few, Ninety: few, Geometric: few,
@@ -200,6 +200,18 @@ func describedBy(l *catalog.Lang, name string, rows []describe.Row, methods map[
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// severalMethods tells whether the rows of a table are of more than one method:
+// they are then named row by row, for a row that pools two is no series.
+func severalMethods(rows []describe.Row) bool {
+	seen := map[int]bool{}
+	for _, r := range rows {
+		for _, m := range r.Methods {
+			seen[m] = true
+		}
+	}
+	return len(seen) > 1
 }
 
 // methodList names the methods of a row, and says where they changed.

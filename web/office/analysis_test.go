@@ -61,6 +61,11 @@ func TestAnalysisIsMarkedAndDescribesOnly(t *testing.T) {
 	require.Equal(t, "changed: not known", strings.TrimSpace(falls.Find("tbody tr").Eq(1).Find("strong").Text()))
 	require.Contains(t, cellsOf(d.Find("tr")), "Corn 5")
 	require.Contains(t, cellsOf(d.Find("tr")), "Not said 6")
+	crops := d.Find("table").FilterFunction(func(_ int, s *goquery.Selection) bool {
+		return strings.Contains(s.Find("caption").Text(), "by the crop")
+	})
+	require.Contains(t, cellsOf(crops.Find("tbody tr").Eq(0)), "Sieve and crush, 100 cm³ of soil, version 1", "two methods stand behind the table: each row says its own")
+	require.Contains(t, cellsOf(crops.Find("tbody tr").Eq(1)), "not known")
 
 	one := w.get(t, coord, "/office/analysis?county=plover")
 	require.Contains(t, cellsOf(one.Find("tr")), "Goose Prairie (T21N R8E) 2026 9 2 2 too few senders")

@@ -201,6 +201,12 @@ func (f *fakeLab) Fresh(context.Context, int, time.Time) ([]desk.Fresh, error) {
 	}, nil
 }
 
+// Recounted is how many the test says.
+func (f *fakeLab) Recounted(context.Context, int, time.Time) (int, error) {
+	f.hit()
+	return f.recounted, nil
+}
+
 func (f *fakeTrays) Controls(_ context.Context, _ int, kind tray.Kind) ([]desk.Control, error) {
 	f.hit()
 	var out []desk.Control

@@ -176,6 +176,8 @@ type fakeLab struct {
 	bags    map[bag.Code]desk.LabBag
 	records []recorded
 	before  func() // runs once, just before the next record
+	// recounted is how many bags were counted again today.
+	recounted int
 }
 
 func (f *fakeLab) Find(_ context.Context, c bag.Code) (desk.LabBag, error) {

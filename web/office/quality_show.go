@@ -37,6 +37,7 @@ type qualityView struct {
 	Blanks  []blankRow
 	Twins   []twinRow
 	Outside int
+	Others  int // check samples by other recipes, which the chart leaves out
 	Form    twinForm
 	Saved   string
 }
@@ -115,6 +116,9 @@ func (v *qualityView) chart(l *catalog.Lang, plan desk.TrayPlan, checks []desk.C
 		v.NoChart = l.Say("quality.nochart.none")
 		return
 	}
+	all := len(checks)
+	checks = ofOneRecipe(checks)
+	v.Others = all - len(checks)
 	var series []assay.Density
 	for _, c := range checks {
 		series = append(series, c.Density)
@@ -137,6 +141,20 @@ func (v *qualityView) chart(l *catalog.Lang, plan desk.TrayPlan, checks []desk.C
 	}
 	drawn := newChartView(l, chart, provisional, checks)
 	v.Chart = &drawn
+}
+
+// ofOneRecipe are the check samples counted by the recipe and version of the
+// newest: counts of two recipes are not one series, and a change of recipe would
+// look like a lab gone astray.
+func ofOneRecipe(checks []desk.Control) []desk.Control {
+	newest := checks[len(checks)-1].Method
+	var out []desk.Control
+	for _, c := range checks {
+		if c.Method.Name == newest.Name && c.Method.Version == newest.Version {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 func (v *qualityView) twins(l *catalog.Lang, twins []desk.Twin) {

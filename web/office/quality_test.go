@@ -43,6 +43,17 @@ func TestTheChartOfCheckSamples(t *testing.T) {
 	require.Equal(t, 21, page.Find("details tbody tr").Length())
 	require.Contains(t, page.text("details tbody tr:last-child"), "One point beyond three sigmas.")
 
+	// A new recipe is another series: it has its own chart, and the page says so.
+	other := checks(12, 11, 13)
+	for i := range other {
+		other[i].Method = assay.PresetMethods()[1]
+	}
+	w.trays.controls = append(w.trays.controls, other...)
+	page = w.get(t, tech, "/office/quality")
+	require.Equal(t, 3, page.Find("svg .point").Length())
+	require.Contains(t, page.text("main"), "Provisional")
+	require.Contains(t, page.text("main"), "21 check samples were counted by other recipes")
+
 	w.trays.controls = checks(make([]int, 20)...)
 	require.Contains(t, w.get(t, tech, "/office/quality").text("main"), "do not vary at all")
 }

@@ -38,6 +38,8 @@ type Idle interface {
 // Fresh lists counts whose suspensions still stand.
 type Fresh interface {
 	Fresh(ctx context.Context, season int, since time.Time) ([]desk.Fresh, error)
+	// Recounted is how many bags were counted again on a day.
+	Recounted(ctx context.Context, season int, day time.Time) (int, error)
 }
 
 // mostIdle is how many waiting bags the page lists.
@@ -51,6 +53,7 @@ type traysView struct {
 	Idle    []idleRow
 	Again   []againRow
 	Keep    string // how long suspensions are kept, and how many recounts a day
+	Enough  bool   // the day's recounts are done
 	Ledger  ledgerView
 	Day     field
 	Mail    field
@@ -137,11 +140,19 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	if err != nil {
 		return err
 	}
-	again, err := o.again(r.Context(), s.Year, plan)
+	done, err := o.Fresh.Recounted(r.Context(), s.Year, o.Today())
+	if err != nil {
+		return err
+	}
+	again, err := o.again(r.Context(), s.Year, plan, plan.Recounts-done)
 	if err != nil {
 		return err
 	}
 	v.Again, v.Keep = again, o.Lang.Say("tray.again.what", "days", plan.KeepDays, "most", plan.Recounts)
+	if done > 0 {
+		v.Keep += " " + o.Lang.Count("tray.again.done", done)
+	}
+	v.Enough = done >= plan.Recounts
 	v.Season = strconv.Itoa(s.Year)
 	v.Plan = o.Lang.Say("tray.plan", "cups", plan.Cups, "blanks", plan.Blanks, "checks", plan.Checks)
 	v.Trays, v.Idle = trayRows(o.Lang, plan, lines), idleRows(o.Lang, idle, o.Today())
@@ -152,8 +163,9 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	return shell.Render(w, r, status, traysPage(p, v))
 }
 
-// again picks what is worth another look today, the most valuable first.
-func (o *office) again(ctx context.Context, season int, plan desk.TrayPlan) ([]againRow, error) {
+// again picks what is worth another look today, the most valuable first, and no
+// more than the day has left.
+func (o *office) again(ctx context.Context, season int, plan desk.TrayPlan, left int) ([]againRow, error) {
 	fresh, err := o.Fresh.Fresh(ctx, season, o.Today().AddDate(0, 0, -plan.KeepDays))
 	if err != nil {
 		return nil, err
@@ -164,7 +176,7 @@ func (o *office) again(ctx context.Context, season int, plan desk.TrayPlan) ([]a
 	}
 	weigh := func(f desk.Fresh) assay.Recount { return scheme.Recount(f.Reading) }
 	var out []againRow
-	for _, f := range assay.MostWorth(fresh, weigh, plan.Recounts) {
+	for _, f := range assay.MostWorth(fresh, weigh, left) {
 		r := weigh(f)
 		out = append(out, againRow{
 			Code: f.Code.String(), Path: "/office/count?again=" + string(f.Code), Seat: seatText(o.Lang, f.Seat),

@@ -34,6 +34,28 @@ func TestTraysSayWhatWaitsAndWhatIsNotExplained(t *testing.T) {
 	}
 }
 
+// Recounts are asked for so often in a day and no oftener: what was done today
+// comes off.
+func TestRecountsOfADay(t *testing.T) {
+	w := newWorld(t)
+	asked := func() (int, string) {
+		page := w.get(t, tech, "/office/trays")
+		return page.Find(`a[href^="/office/count?again="]`).Length(), page.text("main")
+	}
+	n, said := asked()
+	require.Equal(t, 1, n)
+	require.NotContains(t, said, "done today")
+	w.lab.recounted = 11
+	n, said = asked()
+	require.Equal(t, 1, n, "the twelfth")
+	require.Contains(t, said, "At most 12 recounts are asked for in a day")
+	require.Contains(t, said, "11 were done today.")
+	w.lab.recounted = 12
+	n, said = asked()
+	require.Zero(t, n)
+	require.Contains(t, said, "Today’s recounts are done.")
+}
+
 func TestControlsOfATray(t *testing.T) {
 	w := newWorld(t)
 	page := w.get(t, tech, "/office/trays/1")

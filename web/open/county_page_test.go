@@ -26,6 +26,17 @@ func newTeller(t *testing.T, issue *gazette.Issue) teller {
 	return teller{lang: catalog.English(), about: desk.About{Name: "Sixmile", State: "Aldermark"}, x: x}
 }
 
+// What an educator asks comes in this order; the table stands beside the map.
+func TestCountyPageKeepsTheOrderOfQuestions(t *testing.T) {
+	d := newSite(inventedIssue()).dom(t, "/county/plover")
+	var heads []string
+	d.Find("main h2").Each(func(_ int, h *goquery.Selection) { heads = append(heads, text(h)) })
+	require.Equal(t, []string{"Bags at each level", "Where in the county", "Township by township", "The neighbors and the state",
+		"All years together", "How far to trust “none found”", "This winter", "Free bags", "Before you act on it", "For your meeting"}, heads[:10])
+	before, _, _ := strings.Cut(text(d.Find("main")), "Bags at each level")
+	require.Less(t, strings.Index(before, "Eggs found in"), strings.Index(before, "Fall of 20"), "townships first, then this fall")
+}
+
 // Every township has a row, and its row says what its mark says.
 func TestCountyTableSaysWhatTheMapSays(t *testing.T) {
 	issue := inventedIssue()
