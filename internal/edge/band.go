@@ -100,6 +100,52 @@ func (b *band) up(v []float64) {
 	}
 }
 
+// inverse is of a factored band's matrix the inverse, as far as it lies in the
+// band: the rest of it is full and is not worked out (Takahashi, Fagan and Chen
+// 1973, from memory). From the last row up, a row's entries follow from those
+// below it: Z(i,·) = -Σ L(k,i) Z(k,·) / L(i,i) over the k below i.
+func (b *band) inverse() *band {
+	w, z := b.width, newBand(b.n, b.width)
+	column, sums := make([]float64, w), make([]float64, w)
+	for i := b.n - 1; i >= 0; i-- {
+		below := min(w, b.n-1-i)
+		c, y := column[:below], sums[:below]
+		for k := range c {
+			c[k] = b.row(i + 1 + k)[w-1-k]
+			y[k] = 0
+		}
+		for j := range c { // y = Z c, of which Z's lower half is kept
+			zj := z.row(i + 1 + j)[w-j:]
+			y[j] += dot(zj[:j+1], c[:j+1])
+			axpy(y[:j], c[j], zj[:j])
+		}
+		d := b.row(i)[w]
+		sum := 0.0
+		for k := range c {
+			z.row(i + 1 + k)[w-1-k] = -y[k] / d
+			sum += float64(c[k] * -y[k] / d)
+		}
+		z.row(i)[w] = (1/d - sum) / d
+	}
+	return z
+}
+
+// axpy adds a multiple of x to y.
+func axpy(y []float64, by float64, x []float64) {
+	x = x[:len(y)]
+	for i := range y {
+		y[i] += float64(by * x[i])
+	}
+}
+
+// at is an entry within the band.
+func (b *band) at(i, k int) float64 {
+	if k > i {
+		i, k = k, i
+	}
+	return b.row(i)[k-i+b.width]
+}
+
 // order numbers the nodes of a graph so that neighbors' numbers are close:
 // breadth first from a node at the rim, few neighbors first (Cuthill and McKee
 // 1969). It returns each node's number, and how many parts hang together.

@@ -38,6 +38,14 @@ func TestBandAgainstGonum(t *testing.T) {
 	for i := range v {
 		require.InDelta(t, want.AtVec(i), v[i], 1e-9)
 	}
+	var inverse mat.SymDense
+	require.NoError(t, chol.InverseTo(&inverse))
+	z := b.inverse()
+	for i := range n {
+		for k := max(0, i-width); k <= i; k++ {
+			require.InDelta(t, inverse.At(i, k), z.at(k, i), 1e-12)
+		}
+	}
 
 	bad := newBand(2, 1)
 	bad.add(0, 0, 1)

@@ -35,6 +35,7 @@ type model struct {
 
 	z      []float64
 	chol   *band
+	inv    *band   // of the field's precision, once it is tuned
 	evid   float64 // log of the evidence for level and trend
 	effort float64 // how many parameters the looks determine
 	local  float64 // variance of a place's own logit about its surroundings'

@@ -81,7 +81,7 @@ type Surface struct {
 }
 
 // Fit fits a surface. It is the same for the same survey and options, and takes
-// about a second for a thousand places. ErrTooLittle is wrapped where fewer than
+// about a second for two thousand places. ErrTooLittle is wrapped where fewer than
 // 30 bags or 5 places were looked at, or where all came out alike.
 func Fit(s Survey, o Options) (*Surface, error) {
 	if err := o.Check(); err != nil {
@@ -123,10 +123,8 @@ func (f *Surface) Chance(i, season int) Chance {
 // at is the surface's logit at a place in a fall, and its variance.
 func (f *Surface) at(i, season int) (logit, variance float64) {
 	k, t := f.m.number[i], float64(season)-f.m.t0
-	way := make([]float64, len(f.m.z))
-	way[2*k], way[2*k+1] = 1, t
-	f.m.chol.down(way, 2*k)
-	return f.m.z[2*k] + f.m.z[2*k+1]*t, square(way[2*k:])
+	here := sight{nodes: []int{k}, t: t}
+	return f.m.z[2*k] + f.m.z[2*k+1]*t, here.variance(f.m.inv, []float64{1})
 }
 
 // Chances are those of all places in the survey's own fall, in its order.

@@ -36,6 +36,7 @@ func (m *model) tune() error {
 		return err
 	}
 	m.local = m.apart()
+	m.inv = m.chol.inverse()
 	return nil
 }
 
@@ -71,18 +72,12 @@ func (m *model) climb(by float64) error {
 func (m *model) pearson() float64 {
 	sum, used := 0.0, 0.0
 	slopes := make([]float64, len(m.z)/2)
+	inv := m.chol.inverse()
 	for _, l := range m.looks {
 		p := l.chance(m.z, slopes)
 		v := l.n * p * (1 - p)
 		sum += min((l.y-l.n*p)*(l.y-l.n*p)/v, 25) // one odd look must not widen all
-		way := make([]float64, len(m.z))
-		from := len(m.z)
-		for i, k := range l.nodes {
-			way[2*k], way[2*k+1] = slopes[i], slopes[i]*l.t
-			from = min(from, 2*k)
-		}
-		m.chol.down(way, from)
-		used += l.n * l.n / (v * m.spread) * square(way[from:])
+		used += l.n * l.n / (v * m.spread) * l.variance(inv, slopes)
 	}
 	m.effort = used
 	free := float64(len(m.looks)) - used
@@ -92,10 +87,14 @@ func (m *model) pearson() float64 {
 	return math.Min(math.Max(m.alike, sum/free), 10)
 }
 
-func square(v []float64) float64 {
+// variance is of a look's chance, by the field's covariance and the chance's
+// slopes by u of its places.
+func (l sight) variance(inv *band, slopes []float64) float64 {
 	sum := 0.0
-	for _, x := range v {
-		sum += float64(x * x)
+	for i, a := range l.nodes {
+		for k, b := range l.nodes {
+			sum += slopes[i] * slopes[k] * (inv.at(2*a, 2*b) + l.t*(inv.at(2*a+1, 2*b)+inv.at(2*a, 2*b+1)) + l.t*l.t*inv.at(2*a+1, 2*b+1))
+		}
 	}
 	return sum
 }
