@@ -3,6 +3,8 @@ package press_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/xml"
+	"fmt"
 	"image/png"
 	"io"
 	"slices"
@@ -175,6 +177,44 @@ func TestRootIsDrawnToScale(t *testing.T) {
 	require.InDelta(t, 0.1, press.FemaleMM/press.NoduleMM, 1e-9, "about a tenth the size of a nodule (common practice)")
 	bars := longest(atlas.Ink)
 	require.InDelta(t, 100, bars[len(bars)-1], 2, "the bar is a millimeter ten times enlarged, 0.9 mm thick")
+}
+
+// Slides to change are drawings whose words are words: every text of the scene
+// stands in its file, and the files are XML.
+func TestDrawingsZip(t *testing.T) {
+	t.Parallel()
+	scenes := everySheet(t)["slides"]
+	var b bytes.Buffer
+	require.NoError(t, press.DrawingsZip(&b, scenes, press.Options{Lang: "en"}, editionDay))
+	z, err := zip.NewReader(bytes.NewReader(b.Bytes()), int64(b.Len()))
+	require.NoError(t, err)
+	require.Len(t, z.File, len(scenes))
+	for i, f := range z.File {
+		require.Equal(t, fmt.Sprintf("slide-%02d.svg", i+1), f.Name)
+		require.True(t, f.Modified.Equal(editionDay))
+		r, err := f.Open()
+		require.NoError(t, err)
+		var texts []string
+		in := false
+		for d := xml.NewDecoder(r); ; {
+			token, err := d.Token()
+			if err == io.EOF {
+				break
+			}
+			require.NoError(t, err)
+			switch x := token.(type) {
+			case xml.StartElement:
+				in = x.Name.Local == "text"
+			case xml.EndElement:
+				in = false
+			case xml.CharData:
+				if in {
+					texts = append(texts, string(x))
+				}
+			}
+		}
+		require.Equal(t, sceneTexts(scenes[i].Items), slices.Sorted(slices.Values(texts)))
+	}
 }
 
 func TestSlidesZip(t *testing.T) {

@@ -58,19 +58,36 @@ func slide(title string, set func(c *column, height atlas.Unit)) (atlas.Scene, e
 // decks of any kind. The date stands on every file: the same scenes give the same
 // bytes.
 func SlidesZip(w io.Writer, scenes []atlas.Scene, theme Theme, date time.Time) error {
-	z := zip.NewWriter(w)
-	for i, s := range scenes {
-		// Pictures are packed already.
-		f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("slide-%02d.png", i+1), Method: zip.Store, Modified: date.UTC()})
-		if err != nil {
-			return fmt.Errorf("press.SlidesZip: %w", err)
-		}
-		if err := PNG(f, s, SlideSize, theme); err != nil {
-			return fmt.Errorf("press.SlidesZip: slide %d: %w", i+1, err)
-		}
-	}
-	if err := z.Close(); err != nil {
+	// Pictures are packed already.
+	err := numbered(w, scenes, "png", zip.Store, date, func(f io.Writer, s atlas.Scene) error { return PNG(f, s, SlideSize, theme) })
+	if err != nil {
 		return fmt.Errorf("press.SlidesZip: %w", err)
 	}
 	return nil
+}
+
+// DrawingsZip is SlidesZip with drawings in the place of pictures: SVG whose
+// texts are texts and whose shapes are shapes, for people who want to change a
+// slide in a program for drawings or presentations.
+func DrawingsZip(w io.Writer, scenes []atlas.Scene, o Options, date time.Time) error {
+	err := numbered(w, scenes, "svg", zip.Deflate, date, func(f io.Writer, s atlas.Scene) error { return SVG(f, s, o) })
+	if err != nil {
+		return fmt.Errorf("press.DrawingsZip: %w", err)
+	}
+	return nil
+}
+
+// numbered writes an archive of a file a scene.
+func numbered(w io.Writer, scenes []atlas.Scene, ext string, method uint16, date time.Time, paint func(io.Writer, atlas.Scene) error) error {
+	z := zip.NewWriter(w)
+	for i, s := range scenes {
+		f, err := z.CreateHeader(&zip.FileHeader{Name: fmt.Sprintf("slide-%02d.%s", i+1, ext), Method: method, Modified: date.UTC()})
+		if err != nil {
+			return err
+		}
+		if err := paint(f, s); err != nil {
+			return fmt.Errorf("slide %d: %w", i+1, err)
+		}
+	}
+	return z.Close()
 }

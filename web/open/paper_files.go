@@ -37,6 +37,7 @@ var paperFiles = []paperFile{
 	{"handout.pdf", pdfKind, byLayers | byTheme, printJob.handout},
 	{"slides.pdf", pdfKind, byLayers | byTheme, printJob.slidesPDF},
 	{"slides.zip", zipKind, byLayers | byTheme, printJob.slidesZip},
+	{"slides-drawn.zip", zipKind, byLayers | byTheme, printJob.slidesDrawn},
 	{"years.pdf", pdfKind, byPaper | byTheme, printJob.yearsPDF},
 	{"roots.pdf", pdfKind, byTheme, printJob.roots},
 	{"newspaper.txt", textKind, 0, printJob.newspaper},

@@ -139,6 +139,21 @@ func TestSlidesAsPictures(t *testing.T) {
 	require.Equal(t, []int{1920, 1080}, []int{c.Width, c.Height})
 }
 
+func TestSlidesAsDrawings(t *testing.T) {
+	t.Parallel()
+	b, name := newSite(inventedIssue()).take(t, "/county/plover/paper/slides-drawn.zip?map=K7QF-2M")
+	require.Equal(t, "plover-K7QF-2M-slides-drawn.zip", name)
+	z, err := zip.NewReader(bytes.NewReader(b), int64(len(b)))
+	require.NoError(t, err)
+	require.Len(t, z.File, 12, "as many as the slides to show")
+	r, err := z.File[1].Open()
+	require.NoError(t, err)
+	d, err := goquery.NewDocumentFromReader(r)
+	require.NoError(t, err)
+	require.Equal(t, 22, d.Find("[data-place]").Length(), "every township is a shape of its own")
+	require.Contains(t, d.Find("text").Text(), "T20N R9E")
+}
+
 // The same address makes the same bytes, in another process too, and says so.
 func TestSameAddressSameBytes(t *testing.T) {
 	first, second := newSite(inventedIssue()), newSite(inventedIssue())

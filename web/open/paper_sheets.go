@@ -95,11 +95,14 @@ func adviceLines(rows []adviceRow, sources bool) []string {
 	return out
 }
 
+// forHandout are the points that a handout's facts do not make in their own way.
+const forHandout = "trend,rest,statewide,neighbors"
+
 // handoutSides is how many sides a handout has: one sheet.
 const handoutSides = 2
 
 func (j printJob) handout() ([]byte, error) {
-	_, p, err := j.page()
+	view, p, err := j.page()
 	if err != nil {
 		return nil, err
 	}
@@ -108,6 +111,9 @@ func (j printJob) handout() ([]byte, error) {
 		return nil, err
 	}
 	words := j.t.handoutWords(p, j.v)
+	for _, x := range j.t.inWords(talk.Choose(talk.Points(j.t.facts(view)), forHandout)) {
+		words.Facts = append(words.Facts, x.Text)
+	}
 	sides, err := handoutOf(c, words)
 	if err == nil && len(sides) > handoutSides {
 		// The table is what can be had elsewhere; what to do and what to mind is not.

@@ -26,6 +26,18 @@ func (j printJob) slidesZip() ([]byte, error) {
 	return written(func(b *bytes.Buffer) error { return press.SlidesZip(b, s, j.c.theme, j.day()) })
 }
 
+// slidesDrawn are the slides to change: nothing kept writes the decks of an
+// office program, but all of those programs take drawings in.
+func (j printJob) slidesDrawn() ([]byte, error) {
+	s, err := j.slides()
+	if err != nil {
+		return nil, err
+	}
+	return written(func(b *bytes.Buffer) error {
+		return press.DrawingsZip(b, s, press.Options{Theme: j.c.theme, Lang: j.t.lang.Tag()}, j.day())
+	})
+}
+
 // deck collects slides until one fails.
 type deck struct {
 	scenes []atlas.Scene
