@@ -14,8 +14,8 @@ import (
 // public are the areas (files) of what growers and the public read. Each stands
 // in Spanish too, sentence by sentence. An area of the office is in English only.
 var public = []string{
-	"answer", "bags", "choice", "county", "date", "features", "frame", "help", "legend", "look", "map", "meeting", "paper", "place",
-	"receipt", "region", "sample", "season", "send", "sheet", "state", "talk", "worth",
+	"answer", "bags", "choice", "county", "date", "features", "frame", "guide", "help", "legend", "look", "map", "meeting", "paper", "place",
+	"receipt", "region", "sample", "season", "send", "sheet", "state", "talk", "word", "worth",
 }
 
 // officeOnly are sentences of a public area that only staff come to read.
@@ -24,7 +24,7 @@ var officeOnly = regexp.MustCompile(`^role\.`)
 // englishOnly are the areas of the office. A new area has to be put into one of
 // the two tables, so that nobody forgets the other language.
 var englishOnly = []string{
-	"analysis", "annual", "bag", "boundary", "checklist", "count", "counter", "edge", "editions", "indicator", "lookback", "lots", "menu", "methods", "money", "office", "ownsheet", "params", "past", "people", "plan",
+	"analysis", "annual", "bag", "boundary", "checklist", "count", "counter", "duty", "edge", "editions", "indicator", "lesson", "lookback", "lots", "menu", "methods", "money", "office", "ownsheet", "params", "past", "people", "plan",
 	"quality", "queue", "recall", "release", "reported", "signin", "signoff", "slip", "soil", "trail", "tray", "upload",
 }
 

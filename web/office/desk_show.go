@@ -15,6 +15,7 @@ type deskView struct {
 	Season string // the fall's year; empty before the first season
 	Steps  []step
 	Todo   []task
+	Guide  string      // the role's own guide
 	Setup  []checkItem // while something of it is left
 	SetUp  string      // how far it is, in words
 }
@@ -39,7 +40,7 @@ func (o *office) deskShow(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	staff := shell.Staff(r)
-	v := deskView{}
+	v := deskView{Guide: dutyOf(staff.Role)}
 	progress := desk.Progress{}
 	if s, ok := currentSeason(seasons, o.Today()); ok {
 		if progress, err = o.Season.Progress(r.Context(), s.Year); err != nil {
@@ -114,6 +115,9 @@ func tasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int) []t
 	}
 	if who.Role == account.Clerk {
 		add(l.Say("office.todo.clerk"), "/bags", l.Say("office.todo.clerk.go"))
+	}
+	if who.Role == account.Educator {
+		add(l.Say("office.todo.meeting"), "/office/help/meeting", l.Say("office.todo.meeting.go"))
 	}
 	if who.Role == account.Educator || who.Role == account.Clerk {
 		add(l.Say("office.todo.map"), "/", l.Say("office.todo.map.go"))

@@ -17,7 +17,7 @@ func TestDeskSaysWhatIsNext(t *testing.T) {
 		account.Technician:  {"/office/count", "/office/login-bags", "/office/trays"},
 		account.Coordinator: {"/office/queue", "/office/count", "/office/login-bags", "/office/trays", "/office/lots", "/office/sign-off", "/office/release", "/office/counter"},
 		account.Clerk:       {"/office/counter", "/bags", "/"},
-		account.Educator:    {"/"},
+		account.Educator:    {"/office/help/meeting", "/"},
 	} {
 		page := w.get(t, role, "/office")
 		require.Equal(t, 200, page.status)

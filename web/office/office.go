@@ -129,7 +129,7 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), o.analysisRoutes(), o.annualRoutes(), []shell.Route{
+	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), o.analysisRoutes(), o.annualRoutes(), o.helpRoutes(), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
 		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},

@@ -103,6 +103,9 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 		route(http.MethodGet, "/answer/{secret}", g.answer),
 		route(http.MethodGet, "/bags", g.bags),
 		route(http.MethodGet, "/help", g.help),
+		route(http.MethodGet, "/help/words", g.words),
+		route(http.MethodGet, "/help/grower", g.guideGrower),
+		route(http.MethodGet, "/help/mapping", g.guideMapping),
 	}
 }
 

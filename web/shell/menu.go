@@ -93,6 +93,19 @@ func here(groups []menuGroup, address string) (g menuGroup, at menuPage) {
 	return g, at
 }
 
+// Opens tells whether a person may open a page of the menu; addresses that are
+// not in the menu are open.
+func Opens(who *account.Staff, address string) bool {
+	for _, g := range officeMenu {
+		for _, p := range g.pages {
+			if p.path == address {
+				return who.May(p.may)
+			}
+		}
+	}
+	return true
+}
+
 // current is how a link says that it leads to this page, or to the one above it.
 func current(p Page, m menuPage) string {
 	if p.Address == m.path {
