@@ -19,7 +19,17 @@ import (
 )
 
 // onLattice runs f on a founded program with 90,000 townships.
-func onLattice(ctx context.Context, log io.Writer, shapes bool, f func(ctx context.Context, there postgres.Logins, staff *postgres.Pool) error) (err error) {
+func onLattice(ctx context.Context, log io.Writer, shapes bool, f func(ctx context.Context, there postgres.Logins, staff *postgres.Pool) error) error {
+	return founded(ctx, log, func(ctx context.Context, there postgres.Logins, staff *postgres.Pool) error {
+		if err := yardstick.Lattice(ctx, there, shapes); err != nil {
+			return err
+		}
+		return f(ctx, there, staff)
+	})
+}
+
+// founded runs f on a program of its own that has no places yet.
+func founded(ctx context.Context, log io.Writer, f func(ctx context.Context, there postgres.Logins, staff *postgres.Pool) error) (err error) {
 	if _, err := cluster.Ensure(ctx, log); err != nil {
 		return err
 	}
@@ -28,10 +38,10 @@ func onLattice(ctx context.Context, log io.Writer, shapes bool, f func(ctx conte
 		return err
 	}
 	defer func() { err = errors.Join(err, c.Stop()) }()
-	if _, err := c.CreateDatabase(ctx, "lattice"); err != nil {
+	if _, err := c.CreateDatabase(ctx, "founded"); err != nil {
 		return err
 	}
-	logins, err := postgres.Provision(ctx, c.DSN("lattice", cluster.Superuser))
+	logins, err := postgres.Provision(ctx, c.DSN("founded", cluster.Superuser))
 	if err != nil {
 		return err
 	}
@@ -41,9 +51,6 @@ func onLattice(ctx context.Context, log io.Writer, shapes bool, f func(ctx conte
 	}
 	defer staff.Close()
 	if err := postgres.NewProgram(staff).Found(ctx, desk.About{Name: "Measure", State: "Nowhere"}); err != nil {
-		return err
-	}
-	if err := yardstick.Lattice(ctx, logins, shapes); err != nil {
 		return err
 	}
 	return f(ctx, logins, staff)

@@ -37,6 +37,7 @@ func measures() []measure {
 		{"faults", measureFaults},
 		{"history", measureHistory},
 		{"place", measurePlace},
+		{"boundaries", measureBoundaries},
 	}
 }
 
