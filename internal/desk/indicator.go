@@ -17,3 +17,11 @@ type Indicator struct {
 	By     string // login; empty for the command line
 	Test   virulence.Test
 }
+
+// IndicatorFall is a closed fall with its tests as they stood when it closed.
+type IndicatorFall struct {
+	Season    int
+	K         int // senders a region needs
+	Dominance int // per cent, of the p-percent rule
+	Tests     []virulence.Sent
+}

@@ -106,6 +106,52 @@ func (s *Indicators) List(ctx context.Context, season int) (_ []desk.Indicator, 
 	return s.list(ctx, indicatorColumns+` AND m.season = $1 ORDER BY i.day, l.bag`, season)
 }
 
+// Closed gives the falls that had closed before today and have tests, newest
+// first, with the tests as they stood when their fall closed: what came or was
+// corrected later stays out for ever, so that a figure once told does not change.
+func (s *Indicators) Closed(ctx context.Context, today time.Time) (_ []desk.IndicatorFall, err error) {
+	defer wrap(&err, "Indicators.Closed")
+	rows, err := s.db.Query(ctx, `
+		SELECT e.year, z.k, z.dominance, m.county, coalesce(x.merged_into, x.id, '00000000-0000-0000-0000-000000000000'), m.standing > 0, i.pots
+		  FROM priv.indicator i
+		  JOIN priv.sample m ON m.id = i.sample
+		  JOIN open.season e ON e.year = m.season AND e.closes < $1
+		  LEFT JOIN priv.sender x ON x.id = m.sender
+		 CROSS JOIN open.program p
+		  JOIN open.parameter_set z ON z.id = p.parameters
+		 WHERE i.day <= e.closes
+		   AND NOT EXISTS (SELECT FROM priv.indicator n WHERE n.supersedes = i.id AND n.day <= e.closes)
+		 ORDER BY e.year DESC, i.id`, today)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []desk.IndicatorFall
+	for rows.Next() {
+		var fall desk.IndicatorFall
+		var t virulence.Sent
+		var doc []byte
+		if err := rows.Scan(&fall.Season, &fall.K, &fall.Dominance, &t.County, &t.Sender, &t.Sure, &doc); err != nil {
+			return nil, err
+		}
+		var p pots
+		if err := json.Unmarshal(doc, &p); err != nil {
+			return nil, err
+		}
+		result, err := p.test().Result()
+		if err != nil {
+			return nil, err
+		}
+		t.Type = result.Type
+		if n := len(out); n == 0 || out[n-1].Season != fall.Season {
+			out = append(out, fall)
+		}
+		last := &out[len(out)-1]
+		last.Tests = append(last.Tests, t)
+	}
+	return out, rows.Err()
+}
+
 func (s *Indicators) list(ctx context.Context, sql string, args ...any) ([]desk.Indicator, error) {
 	rows, err := s.db.Query(ctx, sql, args...)
 	if err != nil {

@@ -4,12 +4,16 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
+	"image"
+	"image/color"
+	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/image/draw"
 
 	"sixmile/internal/atlas"
 	"sixmile/internal/atlas/fixture"
@@ -39,7 +43,9 @@ func TestContactSheet(t *testing.T) {
 		t.Skip("only with -contact")
 	}
 	require.NoError(t, os.MkdirAll(*contact, 0o755))
+	var sheet contactSheet
 	write := func(name string, theme press.Theme, s ...atlas.Scene) {
+		sheet.add(picture(t, s[0], press.PrintSize, theme))
 		file := filepath.Join(*contact, fmt.Sprintf("%s-%s.pdf", name, theme))
 		require.NoError(t, os.WriteFile(file, pdf(t, press.PDFOptions{Theme: theme}, s...), 0o644))
 		f, err := os.Create(filepath.Join(*contact, fmt.Sprintf("%s-%s.png", name, theme)))
@@ -81,5 +87,44 @@ func TestContactSheet(t *testing.T) {
 		require.NoError(t, err)
 		write("slides", theme, title, atlas.ComposeCounty(fixture.County(3), atlas.Slide), points)
 		write("thousands", theme, atlas.ComposeCounty(fixture.Thousands(), atlas.HalfLetter))
+		sheet.column()
 	}
+	f, err := os.Create(filepath.Join(*contact, "sheet.png"))
+	require.NoError(t, err)
+	defer f.Close()
+	require.NoError(t, png.Encode(f, sheet.image()))
+}
+
+// contactSheet puts pictures on one: a column a theme, a row a paper, measure or
+// sheet, each in a cell of its own.
+type contactSheet struct {
+	columns [][]*image.RGBA
+	now     []*image.RGBA
+}
+
+// cell is a side of a cell in dots.
+const cell = 420
+
+func (c *contactSheet) add(img *image.RGBA) { c.now = append(c.now, img) }
+
+func (c *contactSheet) column() { c.columns, c.now = append(c.columns, c.now), nil }
+
+func (c *contactSheet) image() image.Image {
+	rows := 0
+	for _, column := range c.columns {
+		rows = max(rows, len(column))
+	}
+	const across = 4 // rows stand beside each other in so many groups
+	down := (rows + across - 1) / across
+	out := image.NewRGBA(image.Rect(0, 0, across*len(c.columns)*cell, down*cell))
+	draw.Draw(out, out.Rect, image.NewUniform(color.Gray{Y: 128}), image.Point{}, draw.Src)
+	for i, column := range c.columns {
+		for k, img := range column {
+			x, y := (k/down*len(c.columns)+i)*cell, k%down*cell
+			scale := float64(cell-12) / float64(max(img.Rect.Dx(), img.Rect.Dy()))
+			w, h := int(scale*float64(img.Rect.Dx())), int(scale*float64(img.Rect.Dy()))
+			draw.ApproxBiLinear.Scale(out, image.Rect(x+6, y+6, x+6+w, y+6+h), img, img.Rect, draw.Src, nil)
+		}
+	}
+	return out
 }

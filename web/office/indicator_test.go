@@ -50,6 +50,30 @@ func (f *fakeIndicators) Record(ctx context.Context, c bag.Code, t virulence.Tes
 	return t.Valid()
 }
 
+// Closed is one fall with enough senders in Plover, one with too few.
+func (f *fakeIndicators) Closed(context.Context, time.Time) ([]desk.IndicatorFall, error) {
+	f.hit()
+	fall := desk.IndicatorFall{Season: 2025, K: 3}
+	for i := range byte(4) {
+		s := virulence.Sent{County: 1, Sender: [16]byte{i + 1}, Sure: true}
+		if i > 0 {
+			s.Type.Elevated = []virulence.Line{virulence.PI88788}
+		}
+		fall.Tests = append(fall.Tests, s)
+	}
+	fall.Tests = append(fall.Tests, virulence.Sent{County: 2, Sender: [16]byte{9}, Sure: true})
+	return []desk.IndicatorFall{fall, {Season: 2024, K: 3, Tests: fall.Tests[:2]}}, nil
+}
+
+// What may be told is told by region: a lone sender's county goes with another.
+func TestIndicatorRegions(t *testing.T) {
+	d := newWorld(t).get(t, tech, "/office/indicator")
+	require.Equal(t, 1, d.Find("table.told").Length())
+	require.Equal(t, "HG types of fall 2025, by region", d.text("table.told caption"))
+	require.Equal(t, "Plover, Sedge 5 2: 3; 0: 2", cellsOf(d.Find("table.told tbody tr")))
+	require.Contains(t, d.text("main"), "fewer than 3 who surely farm apart")
+}
+
 func TestIndicatorLines(t *testing.T) {
 	w := newWorld(t)
 	page := w.get(t, tech, "/office/indicator")

@@ -79,12 +79,12 @@ func score(x, of int) [3]float64 {
 	return [3]float64{100 * p, 100 * (mid - half) / under, 100 * (mid + half) / under}
 }
 
-var printed = regexp.MustCompile(`\d[\d,]*`)
+var wholeNumber = regexp.MustCompile(`\d[\d,]*`)
 
 // figuresOf are the whole numbers of a text.
 func figuresOf(t *testing.T, s string) (out []int) {
 	t.Helper()
-	for _, f := range printed.FindAllString(s, -1) {
+	for _, f := range wholeNumber.FindAllString(s, -1) {
 		n, err := strconv.Atoi(strings.ReplaceAll(f, ",", ""))
 		require.NoError(t, err)
 		out = append(out, n)
