@@ -28,7 +28,9 @@ func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var tooLarge *http.MaxBytesError
 	switch {
 	case errors.Is(err, context.Canceled) && r.Context().Err() != nil:
-		s.Log.Debug("the reader left", "route", pattern(r))
+		if !s.hushed[pattern(r)] {
+			s.Log.Debug("the reader left", "route", pattern(r))
+		}
 		return
 	case errors.As(err, &tooLarge):
 		s.answer(w, r, http.StatusRequestEntityTooLarge, "error.413")

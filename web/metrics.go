@@ -15,8 +15,12 @@ import (
 // What is scraped every few seconds is a clock, so a series must not tell when
 // somebody sent in a bag: labels are the registered route and how it went. The
 // method is not among them, so that a form looked at and a form sent are one
-// thing, and neither is the exact status, which would tell them apart again.
+// thing, and neither is the exact status, which would tell them apart again. On
+// routes that are hushed even that would tell, by how long it took: their numbers
+// come out once a day, for the day before, and those of a day on which the server
+// is stopped never. Only what failed is told at once: it stored nothing.
 type Meter struct {
+	held     held
 	registry *prometheus.Registry
 	answers  *prometheus.CounterVec
 	seconds  *prometheus.HistogramVec
@@ -26,9 +30,10 @@ type Meter struct {
 type Pool struct{ InUse, Idle, Most int32 }
 
 // NewMeter makes a meter. pools are looked at when it is read; their names are
-// ours.
-func NewMeter(version string, pools map[string]func() Pool) *Meter {
+// ours. today is the calendar date.
+func NewMeter(version string, today func() time.Time, pools map[string]func() Pool) *Meter {
 	m := &Meter{
+		held:     held{today: today, day: today()},
 		registry: prometheus.NewRegistry(),
 		answers: prometheus.NewCounterVec(prometheus.CounterOpts{
 			Name: "sixmile_answers_total", Help: "Requests answered, by registered route and how it went: ok, refused (4xx) or failed (5xx).",
@@ -62,7 +67,11 @@ func (m *Meter) Gauge(name, help string, value func() float64) {
 }
 
 // Watch counts an answer: it is an Options.Watch.
-func (m *Meter) Watch(route string, status int, took time.Duration) {
+func (m *Meter) Watch(route string, status int, took time.Duration, hushed bool) {
+	if hushed && status < 500 {
+		m.held.add(m, seen{route, went(status)}, took)
+		return
+	}
 	m.answers.WithLabelValues(route, went(status)).Inc()
 	m.seconds.WithLabelValues(route).Observe(took.Seconds())
 }
@@ -81,6 +90,10 @@ func went(status int) string {
 // itself can reach.
 func (m *Meter) Handler() http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{}))
+	numbers := promhttp.HandlerFor(m.registry, promhttp.HandlerOpts{})
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		m.held.turn(m)
+		numbers.ServeHTTP(w, r)
+	})
 	return mux
 }

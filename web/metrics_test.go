@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -24,7 +25,7 @@ import (
 var sampleLine = regexp.MustCompile(`^[a-z_:][a-z0-9_:]*(\{([a-z_]+="([^"\\]|\\.)*",?)*\})? [0-9.eE+NaInf-]+$`)
 
 func TestMetricsTellRoutesAndNothingOfAnybody(t *testing.T) {
-	m := NewMeter("test", map[string]func() Pool{"public": func() Pool { return Pool{InUse: 1, Idle: 2, Most: 3} }})
+	m := NewMeter("test", func() time.Time { return time.Date(2026, 11, 14, 0, 0, 0, 0, time.UTC) }, map[string]func() Pool{"public": func() Pool { return Pool{InUse: 1, Idle: 2, Most: 3} }})
 	m.Gauge("backup_age_days", "Age.", func() float64 { return 2 })
 	o := options(io.Discard, nil,
 		route("GET", "/answer/{secret}", account.Anyone, nil), route("GET", "/send", account.Anyone, nil),
@@ -52,6 +53,55 @@ func TestMetricsTellRoutesAndNothingOfAnybody(t *testing.T) {
 			require.Regexp(t, sampleLine, line)
 		}
 	}
+}
+
+// A log line and a counter that is read every few seconds are clocks. Of a grower's
+// form they tell nothing before the day is over, whatever was done there, and after
+// it no more than its sums; what failed is told at once, and stored nothing.
+func TestNoClockOnAGrowersForm(t *testing.T) {
+	day := time.Date(2026, 11, 14, 0, 0, 0, 0, time.UTC)
+	m := NewMeter("test", func() time.Time { return day }, nil)
+	var log bytes.Buffer
+	hush := func(r shell.Route) shell.Route { r.Hushed = true; return r }
+	o := options(&log, nil, hush(route("GET", "/send", account.Anyone, nil)), hush(route("POST", "/send", account.Anyone, nil)),
+		hush(route("GET", "/answer/{secret}", account.Anyone, fault.ErrNotFound)), hush(route("POST", "/answer", account.Anyone, errGone)),
+		hush(route("GET", "/left", account.Anyone, context.Canceled)), route("GET", "/bags", account.Anyone, nil))
+	o.Watch = m.Watch
+	h, err := New(o)
+	require.NoError(t, err)
+	numbers := func() string {
+		_, text := ask(t, m.Handler(), httptest.NewRequest("GET", "/metrics", nil))
+		var ours []string
+		for line := range strings.Lines(text) {
+			if strings.HasPrefix(line, "sixmile_answer") {
+				ours = append(ours, line)
+			}
+		}
+		return strings.Join(ours, "")
+	}
+	ask(t, h, httptest.NewRequest("GET", "/bags", nil))
+	require.Contains(t, log.String(), "route=/bags", "the log is on")
+	before, lines := numbers(), log.String()
+	for range 3 {
+		ask(t, h, httptest.NewRequest("GET", "/send", nil))
+		ask(t, h, httptest.NewRequest("POST", "/send", nil))
+		ask(t, h, httptest.NewRequest("GET", "/answer/x", nil))
+		gone, leave := context.WithCancel(context.Background())
+		leave()
+		ask(t, h, httptest.NewRequest("GET", "/left", nil).WithContext(gone))
+		require.Equal(t, before, numbers())
+		require.Equal(t, lines, log.String())
+	}
+	ask(t, h, httptest.NewRequest("POST", "/answer", nil))
+	require.Contains(t, numbers(), `sixmile_answers_total{route="/answer",went="failed"} 1`)
+	require.Contains(t, log.String(), "route=/answer")
+	day = day.AddDate(0, 0, 1)
+	after := numbers()
+	require.Contains(t, after, `sixmile_answers_total{route="/send",went="ok"} 6`, "looked at and sent are one")
+	require.Contains(t, after, `sixmile_answers_total{route="/answer/{secret}",went="refused"} 3`)
+	require.Contains(t, after, `sixmile_answer_seconds_count{route="/answer/{secret}"} 3`)
+	ask(t, h, httptest.NewRequest("POST", "/send", nil))
+	require.Equal(t, after, numbers(), "the next day is not over")
 }
 
 func TestLiveWithoutADatabaseAndReadyWithOneOnly(t *testing.T) {

@@ -50,16 +50,18 @@ func (s *server) sameOrigin(next http.Handler) http.Handler {
 }
 
 // logged writes a line a request: the route as registered, never the address
-// itself (answers' secrets), never who asked.
+// itself (answers' secrets), never who asked; and no line of a form that a grower
+// fills in, because a log's clock would tell when a sample was sent in.
 func (s *server) logged(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		start := time.Now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		next.ServeHTTP(ww, r)
+		hushed := s.hushed[pattern(r)]
 		if s.Watch != nil {
-			s.Watch(pattern(r), ww.Status(), time.Since(start))
+			s.Watch(pattern(r), ww.Status(), time.Since(start), hushed)
 		}
-		if !s.Log.Enabled(r.Context(), slog.LevelDebug) {
+		if hushed && ww.Status() < http.StatusInternalServerError || !s.Log.Enabled(r.Context(), slog.LevelDebug) {
 			return
 		}
 		s.Log.Debug("request", "method", r.Method, "route", pattern(r), "status", ww.Status(),

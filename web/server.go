@@ -40,8 +40,8 @@ type Options struct {
 	// Unavailable recognizes the errors of a database that cannot be reached.
 	Unavailable func(error) bool
 	// Watch is told of every answer: the registered route, never the address. Nil:
-	// nobody counts.
-	Watch func(route string, status int, took time.Duration)
+	// nobody counts. What is hushed must not be told before its day is over.
+	Watch func(route string, status int, took time.Duration, hushed bool)
 }
 
 // maxBody bounds what a form may send; a route that takes files says how much.
@@ -55,15 +55,18 @@ const (
 	officePatience = 100 * time.Second
 )
 
-type server struct{ Options }
+type server struct {
+	Options
+	hushed map[string]bool // patterns of routes that say so
+}
 
 // New makes the handler. It refuses routes without a known action, and two
 // routes at one address.
 func New(o Options) (http.Handler, error) {
-	s := &server{o}
+	s := &server{o, map[string]bool{}}
 	r := chi.NewRouter()
 	r.Use(s.logged, s.recovered, headers, s.sameOrigin)
-	all := &routing{r: r, seen: map[string]bool{}}
+	all := &routing{r: r, seen: map[string]bool{}, hushed: s.hushed}
 	for _, route := range o.Routes {
 		if err := all.add(route, s.serve(route)); err != nil {
 			return nil, err
@@ -84,8 +87,9 @@ func New(o Options) (http.Handler, error) {
 // routing refuses what would leave an address without a policy, or with two
 // meanings.
 type routing struct {
-	r    chi.Router
-	seen map[string]bool
+	r      chi.Router
+	seen   map[string]bool
+	hushed map[string]bool
 }
 
 func (a *routing) add(route shell.Route, h http.Handler) error {
@@ -97,6 +101,9 @@ func (a *routing) add(route shell.Route, h http.Handler) error {
 		return fmt.Errorf("route %s stands twice", at)
 	}
 	a.seen[at] = true
+	if route.Hushed {
+		a.hushed[route.Path] = true
+	}
 	a.r.Method(route.Method, route.Path, h)
 	if route.Method == http.MethodGet && !a.seen[http.MethodHead+" "+route.Path] {
 		a.seen[http.MethodHead+" "+route.Path] = true

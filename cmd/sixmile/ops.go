@@ -78,7 +78,7 @@ func (f operations) meter(c console, o *opened, at *site) (stop func(), err erro
 	if at.Replica != nil {
 		pools["replica"] = stand(at.Replica)
 	}
-	m := web.NewMeter(version(), pools)
+	m := web.NewMeter(version(), today, pools)
 	at.Watch = m.Watch
 	if f.Backups != "" {
 		m.Gauge("backup_age_days", "Days since the newest backup; -1 where there is none.", func() float64 { return f.age(today()) })

@@ -29,7 +29,7 @@ type site struct {
 	Log     *slog.Logger
 	Only    string         // "public", "office", or both where it is empty
 	Replica *postgres.Pool // where editions are read; nil: from the database itself
-	Watch   func(route string, status int, took time.Duration)
+	Watch   func(route string, status int, took time.Duration, hushed bool)
 }
 
 // editions are what the public pages read.

@@ -92,15 +92,18 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 	route := func(method, path string, h shell.Handler) shell.Route {
 		return shell.Route{Method: method, Path: path, May: account.Anyone, Handler: h}
 	}
+	hushed := func(method, path string, h shell.Handler) shell.Route {
+		return shell.Route{Method: method, Path: path, May: account.Anyone, Handler: h, Hushed: true}
+	}
 	return []shell.Route{
-		route(http.MethodGet, "/send", g.sendForm),
-		route(http.MethodPost, "/send", g.sendPost),
-		route(http.MethodGet, "/send/townships", g.sendTownships),
-		route(http.MethodGet, "/send/map", g.sendMap),
-		route(http.MethodGet, "/places/outlines.json", g.placeOutlines),
-		route(http.MethodGet, "/answer", g.stubForm),
-		route(http.MethodPost, "/answer", g.stubPost),
-		route(http.MethodGet, "/answer/{secret}", g.answer),
+		hushed(http.MethodGet, "/send", g.sendForm),
+		hushed(http.MethodPost, "/send", g.sendPost),
+		hushed(http.MethodGet, "/send/townships", g.sendTownships),
+		hushed(http.MethodGet, "/send/map", g.sendMap),
+		hushed(http.MethodGet, "/places/outlines.json", g.placeOutlines),
+		hushed(http.MethodGet, "/answer", g.stubForm),
+		hushed(http.MethodPost, "/answer", g.stubPost),
+		hushed(http.MethodGet, "/answer/{secret}", g.answer),
 		route(http.MethodGet, "/bags", g.bags),
 		route(http.MethodGet, "/help", g.help),
 		route(http.MethodGet, "/help/words", g.words),

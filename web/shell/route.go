@@ -28,6 +28,10 @@ type Route struct {
 	// MaxBody is the most bytes a request may carry, where it is more than a form
 	// needs: a file. Zero: as much as any form.
 	MaxBody int64
+	// Hushed: what a grower does here is known by the day, as samples are. The log
+	// has no line of it unless it failed, and the numbers of a day are published
+	// when the day is over.
+	Hushed bool
 }
 
 // Page is what the frame needs to know.
