@@ -94,6 +94,18 @@ func (w *walk) typed(ctx context.Context, keys string) {
 	require.NoError(w.t, chromedp.Do(ctx, chromedp.KeyEvent(keys)))
 }
 
+// tabTo presses Tab until the element has the focus.
+func (w *walk) tabTo(ctx context.Context, element string) {
+	w.t.Helper()
+	for range 500 {
+		if w.js(ctx, `String(document.activeElement === `+element+`)`) == "true" {
+			return
+		}
+		w.typed(ctx, kb.Tab)
+	}
+	w.t.Fatalf("Tab does not lead to %s", element)
+}
+
 // logIn scans every bag: code, Enter.
 func (w *walk) logIn(ctx context.Context, codes []string) {
 	w.t.Helper()
@@ -141,7 +153,7 @@ func (w *walk) signOff(ctx context.Context, codes []string) {
 			continue
 		}
 		held++
-		w.js(ctx, `(`+box+`.focus(), "")`)
+		w.tabTo(ctx, box)
 		w.typed(ctx, " ")
 		w.waitFor(ctx, box+`.checked`)
 	}

@@ -66,7 +66,7 @@ func CupLabels(w io.Writer, labels []CupLabel, words CupWords) error {
 		if err != nil {
 			return fmt.Errorf("press.CupLabels: %w", err)
 		}
-		s.square(x+cupWidth-19, y+5.5, 17, square)
+		s.square(x+cupWidth-22, y+3.5, 21, square) // its quiet zone included
 		s.code(x+2, y+28, cupWidth-4, 13, label.Code.String())
 	}
 	if err := d.Output(w); err != nil {

@@ -2,6 +2,7 @@ package open
 
 import (
 	"errors"
+	"slices"
 	"strings"
 
 	"sixmile/internal/atlas"
@@ -111,8 +112,12 @@ func (j printJob) handout() ([]byte, error) {
 		return nil, err
 	}
 	words := j.t.handoutWords(p, j.v)
+	var points []string
 	for _, x := range j.t.inWords(talk.Choose(talk.Points(j.t.facts(view)), forHandout)) {
-		words.Facts = append(words.Facts, x.Text)
+		points = append(points, x.Text)
+	}
+	if len(points) > 0 { // after what to do and where bags are
+		words.Back = slices.Insert(words.Back, 2, press.Section{Head: j.t.say("meeting.slide.say"), List: points})
 	}
 	sides, err := handoutOf(c, words)
 	if err == nil && len(sides) > handoutSides {
