@@ -25,6 +25,7 @@ func picture(t testing.TB, s atlas.Scene, size press.Size, theme press.Theme) *i
 
 // placeOf is what a test needs of one place of a scene.
 type placeOf struct {
+	place   int
 	mark    atlas.Mark
 	rings   []atlas.Ring
 	furrows []atlas.Segment
@@ -65,7 +66,7 @@ func placesOf(items []atlas.Item) []placeOf {
 		if !ok || g.Kind != atlas.PlaceGroup {
 			continue
 		}
-		p := placeOf{mark: g.Mark, over: over}
+		p := placeOf{place: g.Place, mark: g.Mark, over: over}
 		for _, it := range g.Items {
 			switch it := it.(type) {
 			case atlas.Path:
