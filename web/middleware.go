@@ -57,6 +57,7 @@ func (s *server) logged(next http.Handler) http.Handler {
 		start := time.Now()
 		ww := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		next.ServeHTTP(ww, r)
+		shell.KeptRoute(r, pattern(r))
 		hushed := s.hushed[pattern(r)]
 		if s.Watch != nil {
 			s.Watch(pattern(r), ww.Status(), time.Since(start), hushed)

@@ -81,7 +81,8 @@ func New(o Options) (http.Handler, error) {
 	r.Get("/healthz", s.ready)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
-	return middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/geo+json", "application/vnd.oai.openapi+json")(r), nil
+	packed := middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/geo+json", "application/vnd.oai.openapi+json")(r)
+	return newFront(s, packed), nil
 }
 
 // routing refuses what would leave an address without a policy, or with two

@@ -11,6 +11,8 @@ import (
 	"net/http"
 	"strings"
 	"time"
+
+	"sixmile/web"
 )
 
 type listen struct {
@@ -68,6 +70,7 @@ func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 		// What a stranger sends wrong is no news, and its address is nobody's business.
 		ErrorLog: log.New(io.Discard, "", 0),
 	}
+	l = web.OneWrite(srv, l)
 	failed := make(chan error, 1)
 	go func() { failed <- srv.Serve(l) }()
 	select {

@@ -112,7 +112,7 @@ func (g *gis) serve(h featureHandler) shell.Handler {
 		a := &featureAsk{Request: r, t: t, of: now, now: now, query: query, base: g.base(r), media: media}
 		tag := a.tag()
 		open.Set("ETag", tag)
-		if holds(r.Header.Values("If-None-Match"), tag) {
+		if shell.Holds(r.Header.Values("If-None-Match"), tag) {
 			w.WriteHeader(http.StatusNotModified)
 			return nil
 		}

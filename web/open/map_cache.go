@@ -34,6 +34,10 @@ const (
 	// who ask: long for a machine, nothing for a person who has just taken a figure
 	// back.
 	believedFor = 5 * time.Millisecond
+	// believedMeanwhile is how long it holds for others while one who came first is
+	// asking anew: he waits for the answer, they do not. Who asks alone is always
+	// answered by what was so at most believedFor ago.
+	believedMeanwhile = 25 * time.Millisecond
 	// retryAfter is how long the last known edition is served unasked after
 	// the database did not answer, and askFor how long one question may take.
 	retryAfter = 5 * time.Second
@@ -62,6 +66,7 @@ type shelf struct {
 
 	mu     sync.Mutex
 	last   *reading
+	asking bool      // somebody is asking the database now
 	asked  time.Time // when the database was last asked
 	failed time.Time // when it last did not answer
 }
@@ -78,14 +83,14 @@ func newShelf(e Editions, o Offices, log *slog.Logger, now func() time.Time) *sh
 // it is the last one known.
 func (s *shelf) current(ctx context.Context) (*reading, error) {
 	s.mu.Lock()
-	last, asked, failed := s.last, s.asked, s.failed
+	last, asked, failed, asking := s.last, s.asked, s.failed, s.asking
 	s.mu.Unlock()
 	now := s.now()
 	if last != nil && !failed.IsZero() && now.Sub(failed) < retryAfter {
 		return last, nil
 	}
 	// A clock that stands, as in tests, lets nobody believe anything.
-	if since := now.Sub(asked); last != nil && since > 0 && since < believedFor {
+	if since := now.Sub(asked); last != nil && since > 0 && (since < believedFor || asking && since < believedMeanwhile) {
 		return last, nil
 	}
 	// One question at a time for all readers; it goes on when the reader who
@@ -104,10 +109,12 @@ func (s *shelf) current(ctx context.Context) (*reading, error) {
 func (s *shelf) ask(ctx context.Context) (*reading, error) {
 	s.mu.Lock()
 	last, begun := s.last, s.now()
+	s.asking = true
 	s.mu.Unlock()
 	r, err := s.read(ctx, last)
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	s.asking = false
 	switch {
 	case err == nil:
 		s.last, s.asked, s.failed = r, begun, time.Time{}

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/gazette"
+	"sixmile/web/shell"
 )
 
 func TestNotModified(t *testing.T) {
@@ -68,7 +69,7 @@ func TestAccepted(t *testing.T) {
 		"": "", "gzip": "gzip", "br, gzip": "br", "br;q=0, gzip": "gzip", "gzip;q=0": "", "GZIP": "gzip", "deflate, *": "",
 		"gzip;q=nonsense": "",
 	} {
-		require.Equal(t, want, accepted([]string{header}), header)
+		require.Equal(t, want, shell.Coding([]string{header}), header)
 	}
 }
 

@@ -127,7 +127,7 @@ func (m *maps) state(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.send(w, r)
+	m.send(w, r, now, s)
 	return nil
 }
 
@@ -161,7 +161,7 @@ func (m *maps) county(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.send(w, r)
+	m.send(w, r, now, s)
 	return nil
 }
 
@@ -233,7 +233,7 @@ func (m *maps) file(w http.ResponseWriter, r *http.Request, now *reading, t tell
 	if err != nil {
 		return err
 	}
-	s.send(w, r)
+	m.send(w, r, now, s)
 	return nil
 }
 

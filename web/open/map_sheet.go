@@ -3,15 +3,16 @@ package open
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"net/http"
 	"strconv"
-	"strings"
 
 	"github.com/andybalholm/brotli"
 
 	"sixmile/internal/gazette"
+	"sixmile/web/shell"
 )
 
 // sheet is a page or drawing as it goes out, with its tag. Compressing takes
@@ -50,19 +51,42 @@ func newSheet(kind string, e gazette.Edition, body []byte) (*sheet, error) {
 	return s, nil
 }
 
+// send answers with a page or drawing made of a reading, and lets the server's
+// front give it again while the reading is the newest and the day the same: the
+// calendar decides what a page says of its office.
+func (m *maps) send(w http.ResponseWriter, r *http.Request, now *reading, s *sheet) {
+	day := m.Today()
+	shell.Keep(r, shell.Kept{
+		Tag: s.etag, Body: s.body(shell.Coding(r.Header.Values("Accept-Encoding"))),
+		Stands: func(ctx context.Context) bool {
+			newest, err := m.shelf.current(ctx)
+			return err == nil && newest.gen == now.gen && m.Today().Equal(day)
+		},
+	})
+	s.send(w, r)
+}
+
+// body is the sheet in a coding, plain for none.
+func (s *sheet) body(coding string) []byte {
+	if b, ok := s.packed[coding]; ok {
+		return b
+	}
+	return s.plain
+}
+
 // send answers with the sheet, or with 304 where the reader has it.
 func (s *sheet) send(w http.ResponseWriter, r *http.Request) {
 	h := w.Header()
 	h.Set("ETag", s.etag)
 	h.Set("Cache-Control", "no-cache") // may be kept, and is asked about each time
 	h.Add("Vary", "Accept-Encoding")
-	if holds(r.Header.Values("If-None-Match"), s.etag) {
+	if shell.Holds(r.Header.Values("If-None-Match"), s.etag) {
 		w.WriteHeader(http.StatusNotModified)
 		return
 	}
-	body := s.plain
-	if coding := accepted(r.Header.Values("Accept-Encoding")); coding != "" {
-		body = s.packed[coding]
+	coding := shell.Coding(r.Header.Values("Accept-Encoding"))
+	body := s.body(coding)
+	if coding != "" {
 		h.Set("Content-Encoding", coding)
 	}
 	h.Set("Content-Type", s.kind)
@@ -71,42 +95,4 @@ func (s *sheet) send(w http.ResponseWriter, r *http.Request) {
 	if r.Method != http.MethodHead {
 		_, _ = w.Write(body) // a reader who has gone cannot be answered
 	}
-}
-
-// holds tells whether a list of tags has this one, by the weak comparison of
-// RFC 9110, section 8.8.3.2.
-func holds(lists []string, etag string) bool {
-	want := strings.TrimPrefix(etag, "W/")
-	for _, list := range lists {
-		for tag := range strings.SplitSeq(list, ",") {
-			tag = strings.TrimSpace(tag)
-			if tag == "*" || strings.TrimPrefix(tag, "W/") == want {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// accepted is the best of our codings that a reader takes (RFC 9110, section
-// 12.5.3), "" for none.
-func accepted(lists []string) string {
-	best := ""
-	for _, list := range lists {
-		for entry := range strings.SplitSeq(list, ",") {
-			coding, weight, _ := strings.Cut(entry, ";")
-			if _, q, ok := strings.Cut(weight, "="); ok {
-				if n, err := strconv.ParseFloat(strings.TrimSpace(q), 64); err != nil || n <= 0 {
-					continue
-				}
-			}
-			switch strings.ToLower(strings.TrimSpace(coding)) {
-			case "br":
-				return "br"
-			case "gzip":
-				best = "gzip"
-			}
-		}
-	}
-	return best
 }

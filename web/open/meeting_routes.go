@@ -113,6 +113,10 @@ func (m *maps) meeting(w http.ResponseWriter, r *http.Request) error {
 	name := v.Slug + "-" + t.season() + ".html"
 	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	w.Header().Set("Content-Security-Policy", meetingPolicy+"; frame-ancestors 'none'; sandbox allow-scripts")
+	if chosen(r) == "" {
+		m.send(w, r, now, s)
+		return nil
+	}
 	s.send(w, r)
 	return nil
 }

@@ -18,6 +18,7 @@ import (
 
 	"sixmile/internal/gazette"
 	"sixmile/internal/press"
+	"sixmile/web/shell"
 )
 
 const (
@@ -138,7 +139,7 @@ func (s *sheet) sendFile(w http.ResponseWriter, r *http.Request, name string) {
 	h := w.Header()
 	h.Set("ETag", s.etag)
 	h.Set("Cache-Control", "no-cache") // may be kept, and is asked about each time: an edition can be withdrawn
-	if holds(r.Header.Values("If-None-Match"), s.etag) {
+	if shell.Holds(r.Header.Values("If-None-Match"), s.etag) {
 		w.WriteHeader(http.StatusNotModified)
 		return
 	}

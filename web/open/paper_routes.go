@@ -155,7 +155,7 @@ func (p *paper) years(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.send(w, r)
+	p.send(w, r, now, s)
 	return nil
 }
 

@@ -68,7 +68,7 @@ func (m *maps) worth(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s.send(w, r)
+	m.send(w, r, now, s)
 	return nil
 }
 
