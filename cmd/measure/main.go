@@ -27,6 +27,8 @@ func measures() []measure {
 	return []measure{
 		{"paint", measurePaint},
 		{"served", measureServed},
+		{"pages", measurePages},
+		{"forms", measurePosts},
 		{"compose", measureCompose},
 		{"upload", measureUpload},
 		{"release", measureRelease},
@@ -44,7 +46,12 @@ func measures() []measure {
 func main() {
 	only := flag.String("only", "", "measure these alone, separated by commas: "+names())
 	asJSON := flag.Bool("json", false, "print one JSON object a row")
+	bare := flag.String("bare", "", "serve the answers in this file and nothing else, as the measure of pages has it done")
 	flag.Parse()
+	if *bare != "" {
+		fmt.Fprintln(os.Stderr, "measure:", serveBare(*bare, os.Stdout))
+		os.Exit(1)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	err := run(ctx, *only, *asJSON, os.Stdout, os.Stderr)
 	stop()

@@ -16,11 +16,10 @@ import (
 	"time"
 )
 
-// measureServed starts the built program on the demo and asks it what people ask
-// it: first page, published pages beside nginx, forms beside pgbench, a page in a
-// browser.
-func measureServed(ctx context.Context, put func(row), log io.Writer) (err error) {
-	for _, need := range []string{"nginx", "pgbench", "chromium"} {
+// serving starts the built program on the demo, for a measurement that needs the
+// given tools beside it.
+func serving(ctx context.Context, log io.Writer, f func(*site, *process) error, needs ...string) (err error) {
+	for _, need := range needs {
 		if _, err := exec.LookPath(need); err != nil && !onPath(need) {
 			return fmt.Errorf("%s is missing; on Debian: apt-get install --no-install-recommends nginx-light postgresql-contrib chromium", need)
 		}
@@ -30,39 +29,38 @@ func measureServed(ctx context.Context, put func(row), log io.Writer) (err error
 		return err
 	}
 	defer func() { err = errors.Join(err, site.close()) }()
-	var starts []float64
-	for range 5 {
-		p, took, err := site.start(ctx)
-		if err != nil {
-			return err
-		}
-		starts = append(starts, took)
-		if err := p.stop(); err != nil {
-			return err
-		}
-	}
-	put(within("start to first page", "s", middle(starts), 0.5))
 	p, _, err := site.start(ctx)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, p.stop()) }()
-	time.Sleep(3 * time.Second)
-	idle, err := p.memory()
-	if err != nil {
-		return err
-	}
-	put(within("idle memory of serve, one page asked for", "MB", idle, 60))
-	if err := measurePages(ctx, put, log, site, p); err != nil {
-		return fmt.Errorf("pages: %w", err)
-	}
-	if err := measureBrowser(ctx, put, p.base); err != nil {
-		return fmt.Errorf("browser: %w", err)
-	}
-	if err := measurePosts(ctx, put, log, site, p); err != nil {
-		return fmt.Errorf("forms: %w", err)
-	}
-	return nil
+	return f(site, p)
+}
+
+// measureServed starts the program and asks for a first page, and for a page in a
+// browser.
+func measureServed(ctx context.Context, put func(row), log io.Writer) (err error) {
+	return serving(ctx, log, func(site *site, p *process) error {
+		time.Sleep(3 * time.Second)
+		idle, err := p.memory()
+		if err != nil {
+			return err
+		}
+		var starts []float64
+		for range 5 {
+			p, took, err := site.start(ctx)
+			if err != nil {
+				return err
+			}
+			starts = append(starts, took)
+			if err := p.stop(); err != nil {
+				return err
+			}
+		}
+		put(within("start to first page", "s", middle(starts), 0.5))
+		put(within("idle memory of serve, one page asked for", "MB", idle, 60))
+		return measureBrowser(ctx, put, p.base)
+	}, "chromium")
 }
 
 func onPath(name string) bool {
@@ -91,6 +89,7 @@ type process struct {
 // whole.
 func (s *site) start(ctx context.Context) (*process, float64, error) {
 	cmd := exec.CommandContext(ctx, s.bin, "serve", "--url", s.logins.Admin, "--listen", "127.0.0.1:0")
+	cmd.Stderr = s.log
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		return nil, 0, err

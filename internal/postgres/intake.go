@@ -4,9 +4,11 @@ import (
 	"context"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"sixmile/internal/bag"
 	"sixmile/internal/place"
@@ -55,9 +57,23 @@ func (s *Intake) Take(ctx context.Context, v sample.Visit, today time.Time) (err
 		return err
 	}
 	token := v.Token.Hash()
-	_, err = s.db.Exec(ctx, `SELECT open.take_visit($1, $2, $3)`, token[:], today, string(doc))
-	return err
+	for try := 1; ; try++ {
+		_, err = s.db.Exec(ctx, `SELECT open.take_visit($1, $2, $3)`, token[:], today, string(doc))
+		// Where the database refuses one of two that wait for each other, nothing of
+		// the visit is stored, and sending it again is safe: it is taken once.
+		var pg *pgconn.PgError
+		if try == takeTries || !errors.As(err, &pg) || pg.Code != deadlock {
+			return err
+		}
+	}
 }
+
+// takeTries is how often a visit is offered to a database that refuses it for a
+// deadlock.
+const (
+	takeTries = 4
+	deadlock  = "40P01"
+)
 
 // Answer is what the holder of a secret may read. fault.ErrNotFound: no such secret.
 func (s *Intake) Answer(ctx context.Context, secret sample.Secret) (_ sample.Answer, err error) {

@@ -3,9 +3,12 @@ package postgres
 import (
 	"context"
 	"errors"
+	"fmt"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"sixmile/internal/account"
 	"sixmile/internal/desk"
@@ -34,7 +37,7 @@ var shuffled = [][2]string{
 func Unlink(ctx context.Context, adminDSN string, today time.Time, dry bool) (out desk.Unlinked, ran bool, err error) {
 	defer wrap(&err, "Unlink")
 	err = once(ctx, adminDSN, func(c *pgx.Conn) error {
-		err := pgx.BeginFunc(ctx, c, func(tx pgx.Tx) error {
+		return pgx.BeginFunc(ctx, c, func(tx pgx.Tx) error {
 			if err := tx.QueryRow(ctx, `SELECT pg_try_advisory_xact_lock(hashtext('sixmile unlink'))`).Scan(&ran); err != nil || !ran {
 				return err
 			}
@@ -42,26 +45,70 @@ func Unlink(ctx context.Context, adminDSN string, today time.Time, dry bool) (ou
 			if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release'))`); err != nil {
 				return err
 			}
-			if err := unlink(ctx, tx, today, &out); err != nil {
+			// First what it would come to, taken back: mostly nothing, and nobody waits.
+			err := pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error {
+				if err := unlink(ctx, tx, today, &out); err != nil {
+					return err
+				}
+				return errDry
+			})
+			if !errors.Is(err, errDry) {
 				return err
 			}
-			if dry {
-				return errDry
-			}
-			if out.Samples+out.Keys+out.Bundles+out.Codes+out.Visits == 0 {
+			if dry || out.Samples+out.Keys+out.Bundles+out.Codes+out.Visits == 0 {
 				return nil
+			}
+			if err := holdAll(ctx, tx); err != nil {
+				return err
+			}
+			if err := unlink(ctx, tx, today, &out); err != nil {
+				return err
 			}
 			if err := shuffle(ctx, tx); err != nil {
 				return err
 			}
 			return noteBy(ctx, tx, account.DidUnlink, today, account.Detail{Number: out.Samples}, account.ID{})
 		})
-		if errors.Is(err, errDry) {
-			return nil
-		}
-		return err
 	})
 	return out, ran, err
+}
+
+// holdFor is how long unlinking waits for one table before it lets go of all: under
+// the second after which the database looks for a deadlock and refuses somebody's
+// form. holdTries is how often it tries.
+const (
+	holdFor   = 300 * time.Millisecond
+	holdTries = 200
+)
+
+// holdAll locks every table that will be written anew, all or none: who works on
+// one of them and needs another would otherwise wait for a table that is held here
+// while this waits for theirs.
+func holdAll(ctx context.Context, tx pgx.Tx) error {
+	names := make([]string, len(shuffled))
+	for i, t := range shuffled {
+		names[i] = t[0]
+	}
+	hold := fmt.Sprintf(`SET LOCAL lock_timeout = %d; LOCK TABLE %s`, holdFor.Milliseconds(), strings.Join(names, ", "))
+	for try := 1; ; try++ {
+		err := pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error {
+			_, err := tx.Exec(ctx, hold)
+			return err
+		})
+		var pg *pgconn.PgError
+		if err == nil {
+			_, err = tx.Exec(ctx, `SET LOCAL lock_timeout = DEFAULT`)
+			return err
+		}
+		if try == holdTries || !errors.As(err, &pg) || pg.Code != "55P03" {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(holdFor):
+		}
+	}
 }
 
 func unlink(ctx context.Context, tx pgx.Tx, today time.Time, out *desk.Unlinked) error {
