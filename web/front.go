@@ -38,7 +38,7 @@ const keptAnswers = 500
 
 // asking is what tells remembered answers apart: the address as it was asked
 // for, query and all, and the coding.
-type asking struct{ address, coding string }
+type asking struct{ path, raw, query, coding string }
 
 // remembered is an answer as it went out.
 type remembered struct {
@@ -62,7 +62,7 @@ func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	begun := time.Now()
-	key := asking{r.RequestURI, shell.Coding(r.Header["Accept-Encoding"])}
+	key := asking{r.URL.Path, r.URL.RawPath, r.URL.RawQuery, shell.Coding(r.Header["Accept-Encoding"])}
 	if p, ok := f.pages.Get(key); ok && !(p.tongue && asked(r) != nil) {
 		if p.Stands(r.Context()) {
 			f.tell(r, p, p.send(w, r), begun)

@@ -99,6 +99,11 @@ func TestFrontGivesKeptPagesAgainWhileTheyStand(t *testing.T) {
 		require.NotEqual(t, body, got)
 		require.EqualValues(t, i+2, s.made.Load(), "another answer: %v", other)
 	}
+	// A request that a program makes itself, without a server.
+	r, err := http.NewRequest("GET", "http://x/county/z", nil)
+	require.NoError(t, err)
+	_, got := ask(t, s, r)
+	require.NotEqual(t, body, got)
 	s.stands.Store(false)
 	_, fresh := s.get(t, "/county/x")
 	require.NotEqual(t, same, fresh, "at once")
