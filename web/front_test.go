@@ -35,7 +35,7 @@ func newKept(t *testing.T, length int) *kept {
 	s := &kept{}
 	s.stands.Store(true)
 	o := options(&s.log, nil)
-	o.Watch = func(route string, status int, _ time.Duration) {
+	o.Watch = func(route string, status int, _ time.Duration, _ bool) {
 		s.told = append(s.told, fmt.Sprint(route, " ", status))
 	}
 	o.Public = func(l *catalog.Lang) []shell.Route {

@@ -81,7 +81,9 @@ func New(o Options) (http.Handler, error) {
 	r.Get("/healthz", s.ready)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
-	packed := middleware.Compress(5, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/geo+json", "application/vnd.oai.openapi+json")(r)
+	// Published pages come packed; what is made for one reader is packed in passing,
+	// where the quickest level takes half the time for a tenth more bytes.
+	packed := middleware.Compress(1, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/geo+json", "application/vnd.oai.openapi+json")(r)
 	return newFront(s, packed), nil
 }
 

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -22,6 +23,11 @@ type DB interface {
 // connectWithin bounds how long one connection may take to be made: a server that
 // is stopped takes connections and answers none.
 const connectWithin = 5 * time.Second
+
+// connections is how many a pool has at most. Who waits for the disk costs no
+// processor, and forms that reach the disk together share its time: more than
+// the library's four on a small machine.
+const connections = 16
 
 // Pool is a pool of connections as one of the Logins.
 type Pool = pgxpool.Pool
@@ -50,6 +56,9 @@ func openLater(ctx context.Context, dsn string) (*Pool, error) {
 	}
 	if cfg.ConnConfig.ConnectTimeout == 0 {
 		cfg.ConnConfig.ConnectTimeout = connectWithin
+	}
+	if !strings.Contains(dsn, "pool_max_conns") {
+		cfg.MaxConns = max(cfg.MaxConns, connections)
 	}
 	cfg.AfterConnect = registerGeometry
 	cfg.PrepareConn = nameActor

@@ -88,7 +88,7 @@ func GrowerRoutes(d GrowerDeps) []shell.Route {
 	if d.Unavailable == nil {
 		d.Unavailable = func(error) bool { return false }
 	}
-	g := &grower{d, &knownGround{store: d.Ground, now: time.Now, unavailable: d.Unavailable}, &knownOutlines{store: d.Names}}
+	g := &grower{d, &knownGround{store: d.Ground, ends: d.Ends, now: time.Now, unavailable: d.Unavailable}, &knownOutlines{store: d.Names}}
 	route := func(method, path string, h shell.Handler) shell.Route {
 		return shell.Route{Method: method, Path: path, May: account.Anyone, Handler: h}
 	}

@@ -18,7 +18,8 @@ type ground struct {
 	counties  []place.Place // by name
 	townships map[place.ID][]place.Place
 	places    map[place.ID]place.Place
-	seasons   []sample.Season // newest first
+	seasons   []sample.Season   // newest first
+	ends      map[int]time.Time // by fall: until when its answers can be opened; nil: not known
 }
 
 func newGround(places []place.Place, seasons []sample.Season) *ground {
@@ -95,6 +96,7 @@ const groundPatience = 3 * time.Second
 // database to be shown again while the database is away.
 type knownGround struct {
 	store       Ground
+	ends        Ends // nil: no receipt says
 	now         func() time.Time
 	unavailable func(error) bool
 
@@ -136,5 +138,14 @@ func (k *knownGround) load(ctx context.Context) (*ground, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newGround(places, seasons), nil
+	g := newGround(places, seasons)
+	if k.ends == nil {
+		return g, nil
+	}
+	// A form has to be taken, and its receipt to come, with the day or without. No
+	// line in the log, whose clock would tell when a sample was sent in.
+	if g.ends, err = k.ends.SeasonEnds(ctx); err != nil && k.last != nil {
+		g.ends = k.last.ends
+	}
+	return g, nil
 }

@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
-	"time"
 
 	"sixmile/internal/fault"
 	"sixmile/internal/sample"
@@ -84,13 +83,7 @@ func (g *grower) take(w http.ResponseWriter, r *http.Request, f sample.Form, kno
 	if err != nil {
 		return err
 	}
-	var ends map[int]time.Time
-	if g.Ends != nil {
-		// The form is stored: the receipt has to come, with the day or without. No
-		// line in the log, whose clock would tell when a sample was sent in.
-		ends, _ = g.Ends.SeasonEnds(r.Context())
-	}
-	view, err := viewReceipt(visit, f, known, ends, g.origin(r)+g.Lang.Prefix())
+	view, err := viewReceipt(visit, f, known, known.ends, g.origin(r)+g.Lang.Prefix())
 	if err != nil {
 		return err
 	}
