@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 	"time"
 
 	"github.com/twpayne/go-geom"
@@ -33,7 +34,7 @@ const areaColumn = "area_km2"
 // errLand: boundaries and rows are not of the same places.
 var errLand = errors.New("the boundaries have other places than the edition")
 
-// draw joins a table to its outlines, which stream; the rows are held by place.
+// draw joins a table to its outlines. Both stream, in one order; see places.
 func (p *parcel[C]) draw(ctx context.Context, d drawnTable) geofile.Drawn {
 	t := d.table
 	out := geofile.Drawn{Name: t.Name, Title: t.Title, About: t.About + " " + p.words.short()}
@@ -42,36 +43,80 @@ func (p *parcel[C]) draw(ctx context.Context, d drawnTable) geofile.Drawn {
 	}
 	out.Attributes = append(out.Attributes, geofile.Attribute{Name: areaColumn, Kind: geofile.RealValue, About: p.o.Lang.Say("annual.about.area_km2")})
 	out.Each = func(see func([]any, *geom.MultiPolygon) error) error {
-		rows, err := rowsByPlace(t)
+		rows := newPlaces(t)
+		defer rows.stop()
+		err := p.o.Land.Outlines(ctx, p.b.Edition().Number, t.Drawn, func(id place.ID, outline *geom.MultiPolygon, area float64) error {
+			row, err := rows.take(id)
+			if err != nil {
+				return err
+			}
+			return see(append(plain(row), float64(int(area*1000+0.5))/1000), outline)
+		})
 		if err != nil {
 			return err
 		}
-		seen := 0
-		err = p.o.Land.Outlines(ctx, p.b.Edition().Number, t.Drawn, func(id place.ID, outline *geom.MultiPolygon, area float64) error {
-			row, there := rows[id]
-			if !there {
-				return fmt.Errorf("%w: place %d", errLand, id)
-			}
-			seen++
-			return see(append(plain(row), float64(int(area*1000+0.5))/1000), outline)
-		})
-		if err == nil && seen != len(rows) {
-			err = fmt.Errorf("%w: %d of %d", errLand, seen, len(rows))
-		}
-		return err
+		return rows.left()
 	}
 	return out
 }
 
-func rowsByPlace(t annual.Table) (map[place.ID][]any, error) {
-	out := make(map[place.ID][]any, len(t.Places))
-	i := 0
-	err := t.Each(func(row []any) error {
-		out[t.Places[i]] = row
-		i++
-		return nil
+// places hands out the rows of a table by place. They are read only as far as they
+// are asked for, and only those that were passed over are held: none, where they
+// are asked for in their own order.
+type places struct {
+	ids    []place.ID // of the rows not read yet
+	next   func() (row []any, err error, ok bool)
+	stop   func()
+	passed map[place.ID][]any
+}
+
+func newPlaces(t annual.Table) *places {
+	p := &places{ids: t.Places, passed: make(map[place.ID][]any)}
+	p.next, p.stop = iter.Pull2(func(yield func([]any, error) bool) {
+		err := t.Each(func(row []any) error {
+			if !yield(row, nil) {
+				return errEnough
+			}
+			return nil
+		})
+		if err != nil && !errors.Is(err, errEnough) {
+			yield(nil, err)
+		}
 	})
-	return out, err
+	return p
+}
+
+// errEnough ends a table of which no more rows are wanted.
+var errEnough = errors.New("enough rows")
+
+func (p *places) take(id place.ID) ([]any, error) {
+	if row, there := p.passed[id]; there {
+		delete(p.passed, id)
+		return row, nil
+	}
+	for len(p.ids) > 0 {
+		row, err, ok := p.next()
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			break
+		}
+		of := p.ids[0]
+		if p.ids = p.ids[1:]; of == id {
+			return row, nil
+		}
+		p.passed[of] = row
+	}
+	return nil, fmt.Errorf("%w: place %d", errLand, id)
+}
+
+// left is an error where rows were not asked for.
+func (p *places) left() error {
+	if n := len(p.ids) + len(p.passed); n > 0 {
+		return fmt.Errorf("%w: %d have no outline", errLand, n)
+	}
+	return nil
 }
 
 // plain writes days as text: neither format of maps has them in common.
