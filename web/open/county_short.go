@@ -91,7 +91,7 @@ func (t teller) share(v *gazette.CountyView) string {
 		return ""
 	}
 	share, low, high := v.Share.PerHundred()
-	return t.say("county.share", "n", v.Share.Judged, "finds", v.Share.Finds, "share", share, "low", low, "high", high)
+	return t.lang.Count("county.share", v.Share.Judged, "finds", v.Share.Finds, "share", share, "low", low, "high", high)
 }
 
 // typical is the level of the middle bag.

@@ -27,6 +27,8 @@ type statePage struct {
 	Figure              string    // the measure's name, over its column
 	Says                string    // what a place on the map shows
 	ByTownship          bool
+	Places              []placeLine // townships and joined ones with a mark, by county
+	PlacesHead          string
 	Query               string // of the choice, for the files
 }
 
@@ -34,6 +36,13 @@ type statePage struct {
 type mapPick struct {
 	Name, Href string
 	Chosen     bool
+}
+
+// placeLine is what a township, or joined ones, show on the map.
+type placeLine struct {
+	Name, County, Href string
+	Chip               chip
+	Level              string
 }
 
 // countyRow is a line of the table of counties.
@@ -78,7 +87,38 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 	p.Total = t.countyRow(s.Summary, t.figure(c.measure, figures.of.Summary), s.Shown, s.WithFinds, all)
 	p.Total.Name = t.say("map.row.all")
 	t.choices(&p, c)
+	if c.townships {
+		p.Places = t.placeLines(figures)
+		p.PlacesHead = t.lang.Count("state.places", len(p.Places))
+	}
 	return p
+}
+
+// placeLines are all places that the map of townships has a mark for, by county
+// and in the order of its page. Those without figures are left out.
+func (t teller) placeLines(figures pickedState) []placeLine {
+	var out []placeLine
+	for _, p := range figures.counties {
+		add := func(name, anchor string, f figure) {
+			if f.mark.Standing == atlas.NoFigures {
+				return
+			}
+			l := placeLine{Name: name, County: t.county(p.all), Href: "/county/" + p.all.Slug + "#" + anchor, Chip: chipOf(f.mark), Level: t.figureName(f)}
+			if f.mark.Standing == atlas.Recalled {
+				l.Level = t.say("county.row.recalled")
+			}
+			out = append(out, l)
+		}
+		for i := range p.all.Areas {
+			v := &p.all.Areas[i]
+			add(v.Label(), townshipID(v.Slug), t.area(p, i))
+		}
+		for i := range p.all.Joined {
+			add(t.say("county.highest.joined", "number", i+1), joinedID(i), t.joint(p, i))
+		}
+	}
+	slices.SortStableFunc(out, func(a, b placeLine) int { return cmp.Compare(a.County, b.County) })
+	return out
 }
 
 // choices are the links to every other map of the state.

@@ -58,6 +58,36 @@ func TestStateByTownships(t *testing.T) {
 	}
 }
 
+// The list under the table says of every place what its mark says, and of no
+// other.
+func TestPlacesOfTheStateAreListed(t *testing.T) {
+	site := newSite(inventedIssue())
+	for _, path := range []string{"/?by=townships", "/?show=share&by=townships", "/region?in=tamarind,plover&by=townships"} {
+		d := site.dom(t, path)
+		marked := 0
+		d.Find(".map-wide [data-place], .map-wide [data-joined]").Each(func(_ int, s *goquery.Selection) {
+			if s.AttrOr("data-mark", "no-figures") != "no-figures" {
+				marked++
+			}
+		})
+		rows := d.Find("table.place-rows tbody tr")
+		require.Positive(t, marked, path)
+		require.Equal(t, marked, rows.Length(), path)
+		require.Contains(t, text(d.Find(".place-list summary")), fmt.Sprint(marked))
+		said := text(d.Find(".map-wide"))
+		rows.Each(func(_ int, r *goquery.Selection) {
+			to := r.Find("a").AttrOr("href", "")
+			address, at, _ := strings.Cut(to, "#")
+			require.Equal(t, 1, site.dom(t, address).Find("#"+at).Length(), "%s leads to its row", to)
+			if !strings.HasPrefix(at, "joined") {
+				require.Contains(t, said, text(r.Find("a")), path)
+			}
+			require.NotEmpty(t, text(r.Find(".level")), path)
+		})
+	}
+	require.Zero(t, site.dom(t, "/").Find(".place-list").Length(), "a map of counties has their table")
+}
+
 // Shares are those of the table: bags with eggs of those sure either way.
 func TestStateByShare(t *testing.T) {
 	d := newSite(inventedIssue()).dom(t, "/?show=share")
