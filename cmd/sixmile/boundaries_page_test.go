@@ -12,6 +12,7 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -28,17 +29,19 @@ type deskTop struct {
 	t      *testing.T
 	base   string
 	client *http.Client
+	log    *lockedBuffer // the program's
 }
 
 func newDeskTop(t *testing.T, ctx context.Context, o *opened) *deskTop {
 	t.Helper()
-	h, err := handler(ctx, o, site{Log: slog.New(slog.NewTextHandler(io.Discard, nil))})
+	log := &lockedBuffer{}
+	h, err := handler(ctx, o, site{Log: slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug}))})
 	require.NoError(t, err)
 	server := httptest.NewServer(h)
 	t.Cleanup(server.Close)
 	jar, err := cookiejar.New(nil)
 	require.NoError(t, err)
-	d := &deskTop{t, server.URL, &http.Client{Jar: jar, Timeout: time.Minute}}
+	d := &deskTop{t, server.URL, &http.Client{Jar: jar, Timeout: time.Minute}, log}
 	hash, err := account.NewHasher().Hash(ctx, "six miles square")
 	require.NoError(t, err)
 	require.NoError(t, postgres.NewPeople(o.staff).Add(ctx, account.Staff{Login: "coordinator", Name: "C", Role: account.Coordinator}, hash))
@@ -89,7 +92,7 @@ func (d *deskTop) send(path string, fields map[string]string, files map[string][
 		require.NoError(d.t, form.WriteField(name, v))
 	}
 	for name, data := range files {
-		part, err := form.CreateFormFile(name, name)
+		part, err := form.CreateFormFile(name, "canaryfile "+name)
 		require.NoError(d.t, err)
 		_, err = part.Write(data)
 		require.NoError(d.t, err)
@@ -116,7 +119,7 @@ func TestBoundariesByThePages(t *testing.T) {
 	counties := zipped(t, "/usr/lib/R/site-library/sf/shape/nc", ".shp", ".dbf", ".prj")
 	unplaced := zipped(t, "/usr/lib/R/site-library/sf/shape/nc", ".shp", ".dbf")
 	rect := func(code, x0, x1 string) string {
-		return `{"type":"Feature","properties":{"code":"` + code + `"},"geometry":{"type":"Polygon","coordinates":[[[` +
+		return `{"type":"Feature","id":"canaryid","properties":{"code":"` + code + `","owner":"canaryowner"},"geometry":{"type":"Polygon","coordinates":[[[` +
 			x0 + `,35.7],[` + x1 + `,35.7],[` + x1 + `,35.8],[` + x0 + `,35.8],[` + x0 + `,35.7]]]}}`
 	}
 	townships := func(list ...string) []byte {
@@ -144,6 +147,7 @@ func TestBoundariesByThePages(t *testing.T) {
 	require.Contains(t, string(drawn), "T1N R2E")
 	at, page := d.post(staged, "do", "accept")
 	require.Equal(t, "/office/boundaries/sets/1", at)
+	d.plantGround(counties, look, townships(rect("canarycode", "-78.7", "-78.6"), rect("T1N R2E", "-78.6", "-78.5")))
 	require.Contains(t, page.Find(".facts").Text(), "100")
 
 	// Next year: R2E has another code on the same ground, R3E's code stands for half
@@ -166,7 +170,7 @@ func TestBoundariesByThePages(t *testing.T) {
 	require.Contains(t, walk[2], "Another code or name township T1N R2E T1N R9E")
 	require.Contains(t, page.Find(".facts").Text(), "As before100")
 
-	road := `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"label":"Mill <script>alert(1)</script> Road"},"geometry":{"type":"LineString","coordinates":[[-78.7,35.7],[-78.5,35.8]]}}]}`
+	road := `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"label":"Mill <script>alert(1)</script> Road","owner":"canaryowner"},"geometry":{"type":"LineString","coordinates":[[-78.7,35.7],[-78.5,35.8]]}}]}`
 	path, _ = d.send("/office/boundaries/layers", map[string]string{"kind": "road", "position": "3"}, map[string][]byte{"layer": []byte(road)})
 	_, page = d.post(path, "do", "put", "layer-name", "label")
 	require.Contains(t, page.Find(".saved").Text(), "Roads: 1 feature is on the maps.")
@@ -189,6 +193,52 @@ func TestBoundariesByThePages(t *testing.T) {
 	trail := d.get("/office/trail").Find("main").Text()
 	require.Contains(t, trail, "changed a reference layer")
 	require.Contains(t, trail, "accepted boundaries")
+	d.groundIsClean(ctx, o, strings.TrimPrefix(data, "--data="))
+}
+
+// plantGround uploads what is looked at and given up again: a set that is laid out
+// and discarded, and files that cannot be read.
+func (d *deskTop) plantGround(counties []byte, look []string, townships []byte) {
+	path, _ := d.send("/office/boundaries", nil, map[string][]byte{"counties": counties, "townships": townships})
+	staged, page := d.post(path, look[:len(look)-1]...)
+	require.Contains(d.t, page.Find("main").Text(), "canarycode", "the office sees what it uploads")
+	d.post(staged, "do", "discard")
+	for _, broken := range []string{`{"type":"FeatureCollection","features":[{"canarybroken":`,
+		`{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"code":"canarybroken"},"geometry":{"type":"Polygon","coordinates":[[[999,999],[1,1],[999,999]]]}}]}`} {
+		d.send("/office/boundaries", nil, map[string][]byte{"counties": counties, "townships": []byte(broken)})
+	}
+}
+
+// groundIsClean: values of fields that nobody picked, and names of files, are in no
+// file of the database, not even its write-ahead log. What was discarded or could
+// not be read is on no page of the public's and in no line of the program's log or
+// of PostgreSQL's.
+func (d *deskTop) groundIsClean(ctx context.Context, o *opened, data string) {
+	marks := map[string][]byte{}
+	for _, m := range []string{"canaryowner", "canaryid", "canaryfile"} {
+		marks[m] = []byte(m)
+	}
+	asAdmin(d.t, ctx, o, `CHECKPOINT`)
+	found, read := traces(d.t, data, marks)
+	require.Empty(d.t, found)
+	require.Greater(d.t, read, int64(10<<20), "the files were not read")
+
+	l := &leaks{t: d.t, planted: map[string]string{"a field": "canaryowner", "an id": "canaryid", "a file": "canaryfile", "discarded": "canarycode", "broken": "canarybroken"}}
+	var err error
+	l.h, err = handler(ctx, o, site{Log: slog.New(slog.NewTextHandler(d.log, nil))})
+	require.NoError(d.t, err)
+	for _, path := range []string{"/", "/bags", "/send", "/send?county=wake", "/county/wake", "/county/wake/map.svg", "/map.svg", "/map.pdf", "/region",
+		"/places/outlines.json", "/features", "/features/collections/townships/items", "/no-such-page"} {
+		_, body := l.ask(http.MethodGet, path, nil)
+		require.Empty(d.t, l.search(path, body))
+	}
+	require.Empty(d.t, l.search("headers", l.heads.Bytes()))
+	require.NotEmpty(d.t, d.log.String())
+	require.Empty(d.t, l.search("the program's log", []byte(d.log.String())))
+	server, err := os.ReadFile(filepath.Join(data, "server.log"))
+	require.NoError(d.t, err)
+	require.Contains(d.t, string(server), "starting PostgreSQL")
+	require.Empty(d.t, l.search("PostgreSQL's log", server))
 }
 
 // zipped puts the parts of a shapefile into one file.
@@ -199,7 +249,7 @@ func zipped(t *testing.T, base string, parts ...string) []byte {
 	for _, p := range parts {
 		data, err := os.ReadFile(base + p)
 		require.NoError(t, err)
-		f, err := z.Create("nc" + p)
+		f, err := z.Create("canaryfile" + p)
 		require.NoError(t, err)
 		_, err = f.Write(data)
 		require.NoError(t, err)
