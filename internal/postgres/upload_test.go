@@ -153,13 +153,13 @@ func TestColumnsAreRemembered(t *testing.T) {
 }
 
 // A hundred thousand rows under twenty seconds, reading, looking up and storing,
-// with little memory. It takes its time, so it runs where it is asked for.
+// with little memory, where SIXMILE_LARGE asks for them; two thousand in every run.
 func TestAHundredThousandRows(t *testing.T) {
-	if os.Getenv("SIXMILE_LARGE") == "" {
-		t.Skip("set SIXMILE_LARGE=1 to upload 100,000 rows")
-	}
 	o := newOffice(t)
-	const rows = 100_000
+	rows, large := 2_000, os.Getenv("SIXMILE_LARGE") != ""
+	if large {
+		rows = 100_000
+	}
 	admin := open(t, o.logins.Admin)
 	codes := make([]string, rows)
 	var file bytes.Buffer
@@ -205,14 +205,17 @@ func TestAHundredThousandRows(t *testing.T) {
 	require.Equal(t, rows, n)
 	took := time.Since(start)
 	stop()
+	over := (max(most.Load(), before.HeapAlloc) - before.HeapAlloc) >> 20
 	t.Logf("%d rows: read in %v, looked up by %v, stored by %v, heap at most %d MB over", rows,
-		read.Round(time.Millisecond), looked.Round(time.Millisecond), took.Round(time.Millisecond), (most.Load()-before.HeapAlloc)>>20)
-	require.Less(t, took, 20*time.Second)
+		read.Round(time.Millisecond), looked.Round(time.Millisecond), took.Round(time.Millisecond), over)
+	if large { // a time says nothing of a short file on a busy machine
+		require.Less(t, took, 20*time.Second)
+	}
 	again, err := store.Accept(ctx, digest, list, account.ID{}, date(2020, 11, 20))
 	require.NoError(t, err)
 	require.Zero(t, again)
 	require.Equal(t, rows, o.count(`SELECT count(*) FROM priv.result`))
 	require.Equal(t, 1, o.count(`SELECT count(*) FROM priv.trail WHERE action IN ('upload', 'count')`), "a file is one line of the trail")
-	require.Less(t, (most.Load()-before.HeapAlloc)>>20, uint64(400))
+	require.Less(t, over, uint64(400))
 	require.False(t, strings.Contains(digest, " "))
 }

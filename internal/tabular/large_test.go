@@ -67,23 +67,27 @@ func pass(t testing.TB, data []byte) (rows int, digest string) {
 }
 
 // A hundred thousand rows under twenty seconds, and with less memory than a
-// small server has. It takes seconds, so it runs where it is asked for.
+// small server has, where SIXMILE_LARGE asks for them; two thousand in every run.
 func TestHundredThousandRows(t *testing.T) {
-	if os.Getenv("SIXMILE_LARGE") == "" {
-		t.Skip("set SIXMILE_LARGE=1 to read 100,000 rows as text and as a workbook")
+	whole := os.Getenv("SIXMILE_LARGE") != ""
+	n := 2_000
+	if whole {
+		n = tabular.MaxRows
 	}
 	sums := map[string]bool{}
-	for name, data := range map[string][]byte{"text": largeText(t, tabular.MaxRows), "workbook": large(t, tabular.MaxRows)} {
+	for name, data := range map[string][]byte{"text": largeText(t, n), "workbook": large(t, n)} {
 		runtime.GC()
 		peak, stop := watchHeap()
 		start := time.Now()
 		rows, sum := pass(t, data)
 		took := time.Since(start)
 		most := stop()
-		t.Logf("%s: %d bytes, %d rows in %v, heap at most %d MB over", name, len(data), rows, took.Round(time.Millisecond), (most-peak)>>20)
-		require.Equal(t, tabular.MaxRows, rows)
-		require.Less(t, took, 20*time.Second)
-		require.Less(t, (most-peak)>>20, uint64(400))
+		t.Logf("%s: %d bytes, %d rows in %v, heap at most %d MB over", name, len(data), rows, took.Round(time.Millisecond), (max(most, peak)-peak)>>20)
+		require.Equal(t, n, rows)
+		if whole { // a time says nothing of a short file on a busy machine
+			require.Less(t, took, 20*time.Second)
+		}
+		require.Less(t, (max(most, peak)-peak)>>20, uint64(400))
 		sums[sum] = true
 	}
 	require.Len(t, sums, 1, "text and workbook say the same")
