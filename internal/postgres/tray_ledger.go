@@ -169,8 +169,8 @@ func (s *Trays) LotLedgers(ctx context.Context, season int) (_ []desk.LotLedger,
 	return out, err
 }
 
-// Idle lists the bags of a fall whose soil waits to be counted, longest first,
-// at most so many.
+// Idle lists the bags of a fall whose soil waits to be counted, at most so many:
+// those that cannot be counted for want of a form first, then longest first.
 func (s *Trays) Idle(ctx context.Context, season, most int) (_ []desk.Idle, err error) {
 	defer wrap(&err, "Trays.Idle")
 	rows, err := s.db.Query(ctx, `
@@ -181,7 +181,7 @@ func (s *Trays) Idle(ctx context.Context, season, most int) (_ []desk.Idle, err 
 		  LEFT JOIN priv.bag_link l ON l.bag = b.code
 		  LEFT JOIN priv.seat t ON t.bag = b.code
 		 WHERE o.season = $1 AND b.state = 'soil_in'
-		 ORDER BY b.received, t.tray, t.cup, b.code
+		 ORDER BY l.sample IS NOT NULL, b.received, t.tray, t.cup, b.code
 		 LIMIT $2`, season, most)
 	if err != nil {
 		return nil, err

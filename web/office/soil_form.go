@@ -74,6 +74,7 @@ type soilView struct {
 	In         int      // of the batch
 
 	Condition tray.Condition
+	Same      bool // the condition stays as it is until it is changed
 }
 
 // maxBatch is how many codes a page carries along; older ones leave the list.

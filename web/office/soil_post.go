@@ -55,7 +55,8 @@ func (o *office) soilPost(w http.ResponseWriter, r *http.Request) error {
 	// The field is left empty whatever came: a scanner would write behind what
 	// stands there. What was refused is shown under it.
 	v.Refused = soilStatus(v.Last) != http.StatusOK
-	if v.Refused {
+	v.Same = form.Has("same")
+	if v.Refused || v.Same {
 		v.Condition = condition // for the code scanned again; the next bag is good unless it is said
 	}
 	return o.showSoil(w, r, soilStatus(v.Last), v)

@@ -30,7 +30,7 @@ type Ledgers interface {
 	CountMail(ctx context.Context, day time.Time, bags int) error
 }
 
-// Idle lists what waits to be counted, longest first.
+// Idle lists what waits to be counted: without a form first, then longest first.
 type Idle interface {
 	Idle(ctx context.Context, season, most int) ([]desk.Idle, error)
 }
