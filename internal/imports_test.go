@@ -95,6 +95,10 @@ var mayImport = map[string]string{
 	"internal/demo": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/edition internal/world " +
 		"internal/account internal/desk internal/geofile",
 
+	// Letters to staff.
+	"internal/mailer":          "internal/account",
+	"internal/mailer/mailtest": "", // a server for tests
+
 	// The database.
 	"internal/cluster": "",
 	"internal/postgres": "internal/fault internal/stat internal/money internal/place internal/bag internal/assay internal/virulence internal/tray internal/sample internal/tabular internal/past internal/describe internal/edition internal/edition/attack internal/audit internal/lookahead " +
@@ -132,6 +136,9 @@ var onlyIn = map[string][]string{
 	"github.com/getkin/kin-openapi":  nil,
 	"internal/atlas/fixture":         {"cmd/measure"},
 	"internal/annual/fixture":        {"cmd/measure"}, // a nation to measure with
+
+	"internal/mailer/mailtest":    nil,
+	"github.com/wneessen/go-mail": {"internal/mailer"},
 
 	"github.com/prometheus":    {"web"},
 	"database/sql":             {"internal/postgres", "internal/geofile"}, // a GeoPackage is a database in a file

@@ -55,7 +55,8 @@ GRANT UPDATE (settled) ON priv.queue_item TO {staff};
 -- and never changed.
 REVOKE INSERT ON priv.trail FROM {staff};
 GRANT UPDATE ON priv.link, priv.house TO {staff};
-GRANT DELETE ON priv.link, priv.recovery TO {staff};
+GRANT DELETE ON priv.link, priv.recovery, priv.staff_address TO {staff};
+GRANT UPDATE ON priv.staff_address, priv.reset TO {staff};
 
 -- The lab. A form's bag may turn out to be another's: the link is laid anew.
 GRANT UPDATE (condition) ON priv.bag TO {staff};

@@ -37,7 +37,7 @@ var (
 		"/", "/map.svg", "/county/{}", "/county/amber", "/county/{}/map.svg", "/county/amber/paper/{}", "/county/amber/print?of={}&show={}&paper={}",
 		"/county/amber/years?show={}", "/county/amber/talk?{}={}", "/county/amber/meeting.html?x={}", "/send?county={}&township={}", "/send/townships?county={}&q={}",
 		"/send/map?county={}", "/places/outlines.json?{}", "/answer/{}", "/bags?county={}", "/help?{}", "/static/{}", "/{}", "/office?to={}", "/office/{}",
-		"/office/sign-in?to={}", "/office/welcome/{}", "/office/trail.csv?who={}", "/office/people/{}", "/office/trays/{}", "/office/upload/{}", "/es/county/{}", "/healthz?{}",
+		"/office/sign-in?to={}", "/office/welcome/{}", "/office/reset/{}", "/office/forgot?{}", "/office/trail.csv?who={}", "/office/people/{}", "/office/trays/{}", "/office/upload/{}", "/es/county/{}", "/healthz?{}",
 	}
 	fields = []string{
 		"token", "do", "standing.0", "bag.0.grower", "bag.0.code", "bag.0.county", "bag.0.township", "bag.0.day", "bag.0.find", "bag.0.crop", "bag.0.ph",

@@ -30,6 +30,7 @@ type commands struct {
 	Office     officeCommand     `cmd:"" help:"Say where a county hands out bags and takes them back."`
 	Bags       bagsCommand       `cmd:"" help:"Issue bags and print their sheets."`
 	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office."`
+	Mail       mailCommand       `cmd:"" help:"Try the mail server that sends links to a new password."`
 	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back."`
 	History    historyCommand    `cmd:"" help:"Results of years before the program."`
 	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`

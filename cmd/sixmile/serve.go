@@ -22,9 +22,10 @@ type listen struct {
 type serveCommand struct {
 	database
 	listen
-	BaseURL string `help:"Address that people use, printed in QR codes and answer links; what the browser asked for where it is not given." env:"SIXMILE_BASE_URL" placeholder:"https://HOST"`
-	Secure  bool   `help:"The site is reached over https, perhaps through a proxy: cookies say so." env:"SIXMILE_SECURE"`
-	Verbose bool   `help:"Log a line a request: its kind, never its address or who asked." short:"v"`
+	BaseURL string    `help:"Address that people use, printed in QR codes and answer links; what the browser asked for where it is not given." env:"SIXMILE_BASE_URL" placeholder:"https://HOST"`
+	Secure  bool      `help:"The site is reached over https, perhaps through a proxy: cookies say so." env:"SIXMILE_SECURE"`
+	Verbose bool      `help:"Log a line a request: its kind, never its address or who asked." short:"v"`
+	Mail    mailFlags `embed:"" prefix:"mail-"`
 	operations
 }
 
@@ -33,6 +34,9 @@ func (s serveCommand) Run(ctx context.Context, c console) error {
 	return s.with(ctx, c, func(o *opened) error {
 		log := s.logger(c.err, s.Verbose)
 		at := site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: log, Only: s.Only}
+		if err := s.mailed(ctx, o, &at); err != nil {
+			return err
+		}
 		closeAll, err := s.begin(ctx, c, o, &at)
 		if err != nil {
 			return err

@@ -29,6 +29,7 @@ type site struct {
 	Log     *slog.Logger
 	Only    string         // "public", "office", or both where it is empty
 	Replica *postgres.Pool // where editions are read; nil: from the database itself
+	Mail    office.Mail    // nil: none is sent
 	Watch   func(route string, status int, took time.Duration, hushed bool)
 }
 
@@ -68,7 +69,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 	lab, bags, people := postgres.NewLab(o.staff), postgres.NewBags(o.staff), postgres.NewPeople(o.staff)
 	program, counter := postgres.NewProgram(o.staff), postgres.NewCounter(o.staff)
 	desk := office.Routes(office.Deps{
-		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL,
+		Lang: lang, About: about, Today: today, Log: s.Log, Secure: s.Secure, BaseURL: s.BaseURL, Mail: s.Mail,
 		Program: program, Offices: program, Passwords: account.NewHasher(),
 		Yearbook: yearbook(o),
 		Season:   lab, Soil: postgres.NewTrays(o.staff), Recipes: recipes{postgres.NewLevels(o.staff)}, Lab: lab,
@@ -84,7 +85,7 @@ func handler(ctx context.Context, o *opened, s site) (http.Handler, error) {
 		Ledger:   ledger(o),
 		Staff: office.Staff{
 			People: people, Steps: people, Seconds: people, Sessions: people, OwnPassword: people,
-			Invites: people, Roster: people, Access: people, House: people,
+			Invites: people, Roster: people, Access: people, House: people, Addresses: people, Resets: people,
 		},
 	})
 	if s.Only == "office" {

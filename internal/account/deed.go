@@ -18,6 +18,9 @@ const (
 	DidLink         Deed = "link"           // gave a new link
 	DidJoin         Deed = "join"           // set a password by a link
 	DidPassword     Deed = "password"       // changed the own password
+	DidAddress      Deed = "address"        // set or removed a mail address; never which
+	DidAskReset     Deed = "ask-reset"      // was sent a link to a new password by mail
+	DidReset        Deed = "reset"          // set a password by it
 	DidSecondOn     Deed = "second-on"      // set up a second step
 	DidSecondOff    Deed = "second-off"     // removed it
 	DidRecover      Deed = "recover"        // used a recovery code
@@ -67,7 +70,7 @@ const (
 // Deeds lists them all in the order of the page's filter.
 var Deeds = []Deed{
 	DidHandOut, DidTakeBack, DidTie, DidPrint, DidPrintNothing, DidSoilIn, DidCount, DidRecount, DidUpload, DidHistory, DidSign, DidFollow, DidSettle, DidLot, DidRelease, DidWithdraw, DidRecall, DidErratum, DidRestate, DidUnlink,
-	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
+	DidAdd, DidInvite, DidLink, DidJoin, DidPassword, DidAddress, DidAskReset, DidReset, DidSecondOn, DidSecondOff, DidRecover, DidAssign, DidClose, DidReopen,
 	DidEndSessions, DidRequire, DidRelax, DidProgram, DidSeason, DidOffice, DidBoundaries, DidLayer, DidScheme, DidMethod, DidRules, DidOutlook, DidPlan, DidPrice, DidBudget, DidAnnual,
 }
 

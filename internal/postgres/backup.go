@@ -29,7 +29,7 @@ const backupFormat = "sixmile backup 1"
 const backupIndex = "index.json"
 
 // leftOut are the tables whose rows no backup has.
-var leftOut = []string{"priv.session", "priv.link"}
+var leftOut = []string{"priv.session", "priv.link", "priv.reset"}
 
 // Backup is what a backup says of itself.
 type Backup struct {

@@ -78,6 +78,9 @@ func (s *People) GiveLink(ctx context.Context, id account.ID, l account.Link, to
 		if err := giveLink(ctx, tx, id, l, expires); err != nil {
 			return err
 		}
+		if err := dropReset(ctx, tx, id); err != nil {
+			return err
+		}
 		return note(ctx, tx, account.DidLink, today, account.Detail{Person: login})
 	})
 }
@@ -133,6 +136,9 @@ func (s *People) Join(ctx context.Context, l account.Link, passwordHash string, 
 		if _, err := tx.Exec(ctx, `DELETE FROM priv.session WHERE staff = $1`, [16]byte(id)); err != nil {
 			return err
 		}
+		if err := dropReset(ctx, tx, id); err != nil {
+			return err
+		}
 		return noteBy(ctx, tx, account.DidJoin, today, account.Detail{Person: login}, id)
 	})
 }
@@ -163,7 +169,8 @@ func (s *People) Assign(ctx context.Context, p account.Staff, today time.Time) (
 	})
 }
 
-// SetActive closes somebody's account, which ends every session and link, or
+// SetActive closes somebody's account, which ends every session and link and
+// forgets the mail address, or
 // opens it again. fault.ErrNotFound: nobody. account.ErrLastCoordinator as Assign.
 func (s *People) SetActive(ctx context.Context, id account.ID, active bool, today time.Time) (err error) {
 	defer wrap(&err, "People.SetActive")
@@ -180,6 +187,12 @@ func (s *People) SetActive(ctx context.Context, id account.ID, active bool, toda
 				return err
 			}
 			if _, err := tx.Exec(ctx, `DELETE FROM priv.link WHERE staff = $1`, [16]byte(id)); err != nil {
+				return err
+			}
+			if _, err := tx.Exec(ctx, `DELETE FROM priv.staff_address WHERE staff = $1`, [16]byte(id)); err != nil {
+				return err
+			}
+			if err := dropReset(ctx, tx, id); err != nil {
 				return err
 			}
 		}
@@ -266,6 +279,9 @@ func (s *People) SetPassword(ctx context.Context, who account.ID, passwordHash s
 			return fault.ErrNotFound
 		}
 		if _, err := tx.Exec(ctx, `DELETE FROM priv.session WHERE staff = $1 AND hash <> $2`, [16]byte(who), hash[:]); err != nil {
+			return err
+		}
+		if err := dropReset(ctx, tx, who); err != nil {
 			return err
 		}
 		return noteBy(ctx, tx, account.DidPassword, today, account.Detail{}, who)

@@ -321,7 +321,7 @@ func (f *fakeProgram) Offices(context.Context) ([]desk.Office, error) {
 func (w *world) touched() int {
 	n := 0
 	for _, s := range []interface{ touched() int }{w.program, w.people, w.season, w.soil, w.recipes, w.lab, w.lots, w.queue, w.releases, w.signoff, w.trays, w.twins, w.methods, w.uploads, w.indicators, w.slips, w.histories,
-		w.counter, w.staff, w.trail, w.ledger, w.sheets, w.ground, w.outlooks} {
+		w.counter, w.staff, w.trail, w.ledger, w.sheets, w.ground, w.outlooks, w.mailbox} {
 		n += s.touched()
 	}
 	return n

@@ -126,6 +126,7 @@ type world struct {
 	purse      *fakePurse
 	yearbook   *fakeYearbook
 	planning   *fakePlanning
+	mailbox    *fakeMailbox
 	office     *office
 	handler    http.Handler
 }
@@ -168,7 +169,7 @@ func newWorld(t *testing.T) *world {
 		signoff: inventedUnsigned(), trays: inventedTrays(), twins: &fakeTwins{}, indicators: &fakeIndicators{tests: map[bag.Code]desk.Indicator{}}, uploads: &fakeUploads{taken: map[string]time.Time{}}, past: newFakePast(), methods: inventedMethods(), slips: &fakeSlips{}, histories: &fakeHistories{},
 		releases: &fakeReleases{preview: inventedPreview()},
 		counter:  newFakeCounter(), staff: newFakeStaff(), trail: &fakeTrail{}, ledger: newFakeLedger(), sheets: &fakeSheets{}, ground: newFakeGround(),
-		purse: newFakePurse(), planning: newFakePlanning(), outlooks: newFakeOutlooks(),
+		mailbox: newFakeMailbox(), purse: newFakePurse(), planning: newFakePlanning(), outlooks: newFakeOutlooks(),
 	}
 	w.newest = &fakeNewest{issue: inventedFront(8)}
 	about := desk.About{Name: "Sixmile", State: "Tamarack", Invented: true}
@@ -185,7 +186,7 @@ func newWorld(t *testing.T) *world {
 		Before: Before{PastGround: w.past, PastLoads: w.past}, Analysis: fakeAnalysis{},
 		Ledger: Ledger{Editions: w.ledger, Withdrawals: w.ledger, Recalls: w.ledger, Errata: w.ledger},
 		Staff: Staff{People: w.people, Steps: w.staff, Seconds: w.staff, Sessions: w.staff, OwnPassword: w.staff,
-			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff},
+			Invites: w.staff, Roster: w.staff, Access: w.staff, House: w.staff, Addresses: w.mailbox, Resets: w.mailbox},
 		Purse:    Purse{Accounts: w.purse, Fiscal: w.purse, PriceBook: w.purse, Sponsors: w.purse},
 		Yearbook: Yearbook{Issues: w.yearbook, Years: w.yearbook, Land: w.yearbook},
 		Planning: Planning{Plans: w.planning, Handed: w.planning, Figures: w.planning},

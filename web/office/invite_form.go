@@ -76,6 +76,7 @@ func (o *office) welcomePost(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	o.gate.forget(v.Who.Login)
+	o.tellChanged(v.Who.ID, v.Who.Login)
 	http.Redirect(w, r, "/office/sign-in?set", http.StatusSeeOther)
 	return nil
 }

@@ -49,6 +49,9 @@ type Deps struct {
 	// BaseURL is where growers find the server, such as https://scn.example.org:
 	// it is printed on labels, in the square code that opens the form.
 	BaseURL string
+	// Mail sends letters to staff; nil: there is no mail server. With one, BaseURL is
+	// set: an address that a request names must not get into a letter.
+	Mail Mail
 
 	Program   Program
 	Offices   Offices
@@ -103,25 +106,33 @@ type Staff struct {
 	Roster      Roster
 	Access      Access
 	House       House
+	Addresses   Addresses
+	Resets      Resets
 }
 
 // office is the handlers' own state beside Deps: what slows guessing down.
 type office struct {
 	Deps
 	fronts    frontKeeper
-	gate      *gate      // at passwords
-	codes     *gate      // at codes of the second step
-	drafts    *drafts    // files that were sent and are not taken yet
-	pastFiles *pastFiles // the same of past results
-	almanac   almanac    // the newest edition, made ready for plans
-	plats     *plats     // boundary files, and what is done with them
-	summaries *summaries // copies of the annual summary
+	gate      *gate // at passwords
+	codes     *gate // at codes of the second step
+	asks      *gate // at links by mail
+	underWay  chan struct{}
+	later     func(func(context.Context)) // does something after the answer
+	drafts    *drafts                     // files that were sent and are not taken yet
+	pastFiles *pastFiles                  // the same of past results
+	almanac   almanac                     // the newest edition, made ready for plans
+	plats     *plats                      // boundary files, and what is done with them
+	summaries *summaries                  // copies of the annual summary
 	now       func() time.Time
 	sleep     func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
-	return &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), summaries: newSummaries(), now: time.Now, sleep: sleep}
+	o := &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), asks: newGate(longestAskGap), underWay: make(chan struct{}, mostLetters),
+		drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), summaries: newSummaries(), now: time.Now, sleep: sleep}
+	o.later = o.aside
+	return o
 }
 
 // Routes lists the office's pages, each with who may use it.
@@ -136,6 +147,10 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecondPost},
 		{Method: get, Path: "/office/welcome/{link}", May: account.Anyone, Handler: o.welcomeForm},
 		{Method: post, Path: "/office/welcome/{link}", May: account.Anyone, Handler: o.welcomePost},
+		{Method: get, Path: "/office/forgot", May: account.Anyone, Handler: o.forgotForm},
+		{Method: post, Path: "/office/forgot", May: account.Anyone, Handler: o.forgotPost},
+		{Method: get, Path: "/office/reset/{link}", May: account.Anyone, Handler: o.resetForm},
+		{Method: post, Path: "/office/reset/{link}", May: account.Anyone, Handler: o.resetPost},
 		{Method: post, Path: "/office/sign-out", May: account.OwnAccount, Handler: o.signOutPost},
 		{Method: get, Path: "/office/me", May: account.OwnAccount, Handler: o.ownShow},
 		{Method: post, Path: "/office/me", May: account.OwnAccount, Handler: o.ownPost},

@@ -29,11 +29,14 @@ type ownView struct {
 
 	Current, Password, Again field
 	Off                      field // the password asked for before a second step is removed
+	Address                  addressView
+	Sure                     field // the password asked for before the address is changed
+	typed                    field // an address that was refused
 	Refused                  []refusal
 }
 
 func newOwnView() ownView {
-	return ownView{Current: field{Name: "current"}, Password: field{Name: "password"}, Again: field{Name: "again"}, Off: field{Name: "off"}}
+	return ownView{Current: field{Name: "current"}, Password: field{Name: "password"}, Again: field{Name: "again"}, Off: field{Name: "off"}, Sure: field{Name: "sure"}}
 }
 
 func (o *office) ownShow(w http.ResponseWriter, r *http.Request) error {
@@ -66,7 +69,10 @@ func (o *office) showOwn(w http.ResponseWriter, r *http.Request, status int, v o
 	}
 	v.Sessions = sessionRows(o.Lang, list)
 	v.Counties = joinNames(o.Lang, newGazetteer(places), v.Who.Counties)
-	v.Refused = refusals(v.Current, v.Password, v.Again, v.Off)
+	if v.Address, err = o.addressOf(r, v.Who.ID, v.typed); err != nil {
+		return err
+	}
+	v.Refused = refusals(v.Address.Mail, v.Sure, v.Current, v.Password, v.Again, v.Off)
 	return shell.Render(w, r, status, ownPage(o.page(r, o.Lang.Say("own.title")), v))
 }
 
@@ -82,6 +88,14 @@ func (o *office) ownPost(w http.ResponseWriter, r *http.Request) error {
 	switch done {
 	case "password":
 		v, err := o.changePassword(r, form.Get("current"), form.Get("password"), form.Get("again"))
+		if err != nil {
+			return err
+		}
+		if len(v.Refused) > 0 {
+			return o.showOwn(w, r, http.StatusUnprocessableEntity, v)
+		}
+	case "address":
+		v, err := o.ownAddress(r, form)
 		if err != nil {
 			return err
 		}
@@ -131,7 +145,10 @@ func (o *office) changePassword(r *http.Request, current, password, again string
 		return v, nil
 	}
 	token, _ := cookieToken(r)
-	return v, o.OwnPassword.SetPassword(r.Context(), who.ID, hash, token, o.Today())
+	if err = o.OwnPassword.SetPassword(r.Context(), who.ID, hash, token, o.Today()); err == nil {
+		o.tellChanged(who.ID, who.Login)
+	}
+	return v, err
 }
 
 // wrongPassword is the sentence for a password that is not the own one; empty

@@ -35,6 +35,9 @@ type personView struct {
 	Link   givenLink
 	Done   string
 	Wrong  string // why nothing was changed
+
+	Address addressView
+	typed   field // an address that was refused
 }
 
 func (o *office) personShow(w http.ResponseWriter, r *http.Request) error {
@@ -73,6 +76,10 @@ func (o *office) showPerson(w http.ResponseWriter, r *http.Request, status int, 
 	v.Form = newPersonForm(o.Lang, counties(places), t)
 	v.State = personState(o.Lang, v.Person)
 	v.Self = v.Person.ID == shell.Staff(r).ID
+	if v.Address, err = o.addressOf(r, v.Person.ID, v.typed); err != nil {
+		return err
+	}
+	v.Form.Refused = append(v.Form.Refused, refusals(v.Address.Mail)...)
 	if v.Person.LastUsed != nil {
 		v.Used = o.Lang.Date(*v.Person.LastUsed)
 	}
@@ -94,6 +101,8 @@ func (o *office) personPost(w http.ResponseWriter, r *http.Request) error {
 		return o.personSave(w, r, p, readPerson(form))
 	case "link":
 		return o.personLink(w, r, p)
+	case "address":
+		return o.personAddress(w, r, p, line(form, "address"))
 	case "close", "reopen":
 		err = o.Access.SetActive(r.Context(), p.ID, do == "reopen", o.Today())
 	case "end":

@@ -24,6 +24,10 @@ func TestWhoMayOpenWhat(t *testing.T) {
 		"POST /office/sign-in/second":                          none,
 		"GET /office/welcome/{link}":                           none,
 		"POST /office/welcome/{link}":                          none,
+		"GET /office/forgot":                                   none,
+		"POST /office/forgot":                                  none,
+		"GET /office/reset/{link}":                             none,
+		"POST /office/reset/{link}":                            none,
 		"GET /office/me":                                       all,
 		"POST /office/me":                                      all,
 		"GET /office/me/second":                                all,
@@ -171,8 +175,9 @@ func TestTypedMarkupStaysText(t *testing.T) {
 		"/office/indicator":        {"code", "check", "line-1", "line-7", "replaces"},
 		"/office/slip":             {"code", "county", "township", "day", "standing", "crop", "acres", "token"},
 		"/office/people":           {"login", "name", "role", "county"},
-		"/office/me":               {"current", "password", "again", "off", "session"},
+		"/office/me":               {"current", "password", "again", "off", "session", "address"},
 		"/office/me/second":        {"code"},
+		"/office/forgot":           {"login"},
 		"/office/counter":          {"scan", "person", "code"},
 		"/office/counter/answer":   {"code"},
 		"/office/sign-in/second":   {"code", "to"},
@@ -206,7 +211,15 @@ func TestPagesAreWellFormed(t *testing.T) {
 	w := newWorld(t)
 	w.lab.put(codes[3], w.recipes.methods[0].Count(42), w.recipes.methods[0])
 	w.trail.entries = someEntries()
+	unmailed := w.get(t, "", "/office/forgot")
+	w.mailing()
+	w.mailbox.resets[account.Link{5}] = staffOf(account.Clerk).ID
 	pages := map[string]answer{
+		"unmailed":  unmailed,
+		"forgot":    w.get(t, "", "/office/forgot"),
+		"asked":     w.get(t, "", "/office/forgot?sent"),
+		"reset":     w.get(t, "", "/office/reset/"+account.Link{5}.String()),
+		"address":   w.post(t, account.Educator, "/office/me", "do", "address", "sure", "right", "address", "x"),
 		"people":    w.get(t, account.Coordinator, "/office/people"),
 		"invited":   w.post(t, account.Coordinator, "/office/people", "login", "new.one", "name", "New", "role", "technician"),
 		"refused":   w.post(t, account.Coordinator, "/office/people", "do", "invite"),

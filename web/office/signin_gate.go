@@ -19,8 +19,10 @@ const (
 	// moment: one try a minute is 1,440 a day, right once in eight months. Whoever
 	// makes them knows the password already.
 	longestCodeGap = time.Minute
-	quietSpell     = 15 * time.Minute // after which tries are forgotten
-	maxNames       = 4096
+	// Links by mail: somebody who got one a minute ago has it.
+	longestAskGap = 10 * time.Minute
+	quietSpell    = 15 * time.Minute // after which tries are forgotten
+	maxNames      = 4096
 )
 
 // gate slows down tries at one login name, whether or not anybody has that
