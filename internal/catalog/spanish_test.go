@@ -15,7 +15,7 @@ import (
 // in Spanish too, sentence by sentence. An area of the office is in English only.
 var public = []string{
 	"answer", "bags", "choice", "county", "date", "features", "frame", "guide", "help", "legend", "look", "map", "meeting", "paper", "place",
-	"receipt", "region", "sample", "season", "send", "sheet", "state", "talk", "word", "worth",
+	"receipt", "region", "sample", "season", "send", "sheet", "state", "talk", "word", "worth", "yearbook",
 }
 
 // officeOnly are sentences of a public area that only staff come to read.

@@ -35,11 +35,6 @@ func (m *maps) annualRoutes() []shell.Route {
 	if m.Years.Land == nil {
 		return nil
 	}
-	if !m.Lang.Has("annual.open.title") { // it is in English for everybody
-		in := *m
-		in.Lang = catalog.English().At(m.Lang.Prefix())
-		m = &in
-	}
 	return []shell.Route{
 		{Method: http.MethodGet, Path: "/annual", May: account.Anyone, Handler: m.annualPage},
 		{Method: http.MethodGet, Path: "/annual/{code}", May: account.Anyone, Handler: m.annualFile},
@@ -60,21 +55,21 @@ func (m *maps) annualPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := yearPage{Page: shell.Page{Lang: t.lang, About: t.about, Title: t.say("annual.open.title"), Area: "map"}}
+	p := yearPage{Page: shell.Page{Lang: t.lang, About: t.about, Title: t.say("yearbook.title"), Area: "map"}}
 	if !t.released() {
-		p.None = t.say("annual.open.none")
+		p.None = t.say("yearbook.none")
 		return shell.Render(w, r, http.StatusOK, yearTempl(p))
 	}
 	e := now.issue.Edition
-	p.Edition, p.What = t.editionLine(), t.say("annual.what.public")
-	p.Href, p.Name = t.lang.Prefix()+"/annual/"+e.Code, t.say("annual.open.download", "year", year(e.Season))
-	p.Not = []string{t.say("annual.not.results"), t.say("annual.not.few", "k", e.K), t.say("annual.not.people"), t.say("annual.not.waiting"), t.say("annual.not.money")}
-	p.Cite = t.say("annual.volunteers")
+	p.Edition, p.What = t.editionLine(), t.say("yearbook.what")
+	p.Href, p.Name = t.lang.Prefix()+"/annual/"+e.Code, t.say("yearbook.download", "year", year(e.Season))
+	p.Not = []string{t.say("yearbook.not.results"), t.say("yearbook.not.few", "k", e.K), t.say("yearbook.not.people"), t.say("yearbook.not.waiting"), t.say("yearbook.not.money")}
+	p.Cite = t.say("yearbook.volunteers")
 	return shell.Render(w, r, http.StatusOK, yearTempl(p))
 }
 
-// annualFile makes the public copy of the newest edition, once for all who ask. It
-// is made of a book of the public's type, and there is no way to another from here.
+// annualFile makes the public copy of the newest edition, once for all who ask, in
+// English for everybody. It is made of a book of the public's type, and there is no way to another from here.
 func (m *maps) annualFile(w http.ResponseWriter, r *http.Request) error {
 	now, _, err := m.read(r.Context())
 	if err != nil {
@@ -88,14 +83,15 @@ func (m *maps) annualFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	b, err := annual.ForPublic(m.Lang, now.index, period)
+	english := catalog.English()
+	b, err := annual.ForPublic(english, now.index, period)
 	if err != nil {
 		return err
 	}
 	ctx := context.WithoutCancel(r.Context())
-	s, err := m.room.file(r.Context(), fmt.Sprintf("%d annual %s", now.gen, m.Lang.Key()), func() (*sheet, error) {
+	s, err := m.room.file(r.Context(), fmt.Sprintf("%d annual", now.gen), func() (*sheet, error) {
 		body, err := written(func(out *bytes.Buffer) error {
-			return parcel.Write(ctx, out, b, parcel.Options{Lang: m.Lang, Land: m.Years.Land,
+			return parcel.Write(ctx, out, b, parcel.Options{Lang: english, Land: m.Years.Land,
 				Program: parcel.Program{Name: m.About.Name, State: m.About.State, Invented: m.About.Invented}})
 		})
 		if err != nil {
