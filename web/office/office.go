@@ -173,6 +173,7 @@ func (o *office) routes() []shell.Route {
 		{Method: post, Path: "/office/plan", May: account.PlanBags, Handler: o.bagPlanPost},
 		{Method: get, Path: "/office/plan/{no}", May: account.PlanBags, Handler: o.planSaved},
 		{Method: get, Path: "/office/plan/{no}/plan.csv", May: account.PlanBags, Handler: o.planFile},
+		{Method: get, Path: "/office/plan/{no}/map/{county}", May: account.PlanBags, Handler: o.planMap},
 		{Method: get, Path: "/office/lookback", May: account.PlanBags, Handler: o.lookbackShow},
 		{Method: get, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyShow},
 		{Method: post, Path: "/office/money", May: account.KeepMoney, Handler: o.moneyPost},

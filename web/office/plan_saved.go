@@ -97,6 +97,10 @@ func newSavedView(l *catalog.Lang, x *gazette.Index, p plan.Saved, before, issue
 	}
 	v.Result.Total.Issued = l.Number(total)
 	v.Result.addTowns(l, x, p.Plan, p.Given, nil)
+	for i := range v.Result.Counties {
+		c := &v.Result.Counties[i]
+		c.Map = planPath(p.No) + "/map/" + c.Slug
+	}
 	return v
 }
 

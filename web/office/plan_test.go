@@ -140,6 +140,31 @@ func TestPlanIsWorkedOutSavedAndIssued(t *testing.T) {
 	require.Equal(t, "1", lots.attr("#county option[selected]", "value"))
 	require.Equal(t, "2027", lots.attr("#season option[selected]", "value"))
 
+	// A county's map says what its table says: each township's bags in its title, and
+	// in it where they are any.
+	require.Equal(t, "/office/plan/1/map/plover", saved.attr(".plan-county:first-of-type img", "src"))
+	drawn := w.get(t, account.Coordinator, "/office/plan/1/map/plover")
+	require.Equal(t, "image/svg+xml", drawn.header.Get("Content-Type"))
+	require.Contains(t, drawn.body, "these are no results")
+	asked := 0
+	for i, g := range p.Given {
+		if g.County != 1 {
+			continue
+		}
+		name := "Town " + string(rune('A'+int(g.ID)-100))
+		require.Regexp(t, name+`[^<]*: `+strconv.Itoa(p.Places[i].Bags)+` bags?<`, drawn.body)
+		if n := p.Places[i].Bags; n > 0 {
+			asked++
+			require.Regexp(t, name+` \([^)]*\) `+strconv.Itoa(n)+` `, saved.text(".plan-county:first-of-type tbody"))
+		}
+	}
+	require.NotZero(t, asked)
+	require.NotContains(t, drawn.body, "Sedge County: ")
+	require.Equal(t, http.StatusOK, w.get(t, account.Coordinator, "/office/plan/1/map/sedge?wide").status)
+	for _, no := range []string{"1/map/nowhere", "2/map/plover"} {
+		require.Equal(t, http.StatusNotFound, w.get(t, account.Coordinator, "/office/plan/"+no).status)
+	}
+
 	file := w.get(t, account.Coordinator, "/office/plan/1/plan.csv")
 	require.True(t, strings.HasPrefix(file.body, "fall,county,township,host_acres,bags,"))
 	require.Equal(t, 1+2+16, strings.Count(file.body, "\r\n"))

@@ -73,8 +73,10 @@ type aimRow struct{ Name, Plan, ByAcres, Before string }
 
 // planCounty is what a county's educator gets: townships to ask first.
 type planCounty struct {
-	Name, ID, Bags string
-	Towns          []planTown
+	Name, Bags string
+	Slug       string // of the county, in addresses
+	Map        string // address of the map; "" before the plan is saved
+	Towns      []planTown
 }
 
 type planTown struct{ Name, Bags, Chance, Standing string }
@@ -167,7 +169,7 @@ func (r *planResult) addTowns(l *catalog.Lang, x *gazette.Index, p plan.Plan, gi
 		bags[lot.County] = lot.Bags
 	}
 	for _, c := range x.Issue.Counties {
-		county := planCounty{Name: c.Label(), ID: "county-" + strconv.Itoa(int(c.ID)), Bags: l.Count("plan.towns.bags", bags[c.ID])}
+		county := planCounty{Name: c.Label(), Slug: c.Slug, Bags: l.Count("plan.towns.bags", bags[c.ID])}
 		for _, t := range c.Townships {
 			i, ok := at[t.ID]
 			if !ok || p.Places[i].Bags == 0 {
