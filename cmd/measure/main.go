@@ -30,6 +30,8 @@ func measures() []measure {
 		{"pages", measurePages},
 		{"forms", measurePosts},
 		{"compose", measureCompose},
+		{"national", measureNational},
+		{"instances", measureInstances},
 		{"upload", measureUpload},
 		{"release", measureRelease},
 		{"look-ahead", measureLookAhead},

@@ -142,6 +142,10 @@ http { access_log off; sendfile on; tcp_nopush on; tcp_nodelay on; keepalive_req
 
 // ask counts answers a second over all connections, each checked for its length.
 func ask(address, path string, length int) (rate float64, err error) {
+	return askOver(connections, address, path, length)
+}
+
+func askOver(connections int, address, path string, length int) (rate float64, err error) {
 	var wg sync.WaitGroup
 	counts, errs := make([]int, connections), make([]error, connections)
 	until := time.Now().Add(askFor)

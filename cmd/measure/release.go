@@ -11,7 +11,6 @@ import (
 
 	"sixmile/internal/account"
 	"sixmile/internal/cluster"
-	"sixmile/internal/desk"
 	"sixmile/internal/postgres"
 	"sixmile/internal/postgres/yardstick"
 )
@@ -86,19 +85,7 @@ func releaseAll(ctx context.Context, c *cluster.Cluster, n, runs int, log io.Wri
 
 // releaseBase makes a founded program with n waiting results.
 func releaseBase(ctx context.Context, c *cluster.Cluster, base string, n int) (postgres.Logins, error) {
-	if _, err := c.CreateDatabase(ctx, base); err != nil {
-		return postgres.Logins{}, err
-	}
-	logins, err := postgres.Provision(ctx, c.DSN(base, cluster.Superuser))
-	if err != nil {
-		return logins, err
-	}
-	staff, err := postgres.Open(ctx, logins.Staff)
-	if err != nil {
-		return logins, err
-	}
-	err = postgres.NewProgram(staff).Found(ctx, desk.About{Name: "Measure", State: "Nowhere"})
-	staff.Close() // a database in use cannot be copied
+	logins, err := foundedIn(ctx, c, base)
 	if err != nil {
 		return logins, err
 	}

@@ -87,8 +87,11 @@ type process struct {
 
 // start begins to serve and says after how many seconds the first page had come
 // whole.
-func (s *site) start(ctx context.Context) (*process, float64, error) {
-	cmd := exec.CommandContext(ctx, s.bin, "serve", "--url", s.logins.Admin, "--listen", "127.0.0.1:0")
+func (s *site) start(ctx context.Context) (*process, float64, error) { return s.startAt(ctx, "/") }
+
+// startAt is start for another first page, and with more flags.
+func (s *site) startAt(ctx context.Context, first string, flags ...string) (*process, float64, error) {
+	cmd := exec.CommandContext(ctx, s.bin, append([]string{"serve", "--url", s.logins.Admin, "--listen", "127.0.0.1:0"}, flags...)...)
 	cmd.Stderr = s.log
 	out, err := cmd.StdoutPipe()
 	if err != nil {
@@ -110,7 +113,7 @@ func (s *site) start(ctx context.Context) (*process, float64, error) {
 		return nil, 0, errors.Join(errors.New("the program did not serve"), p.stop())
 	}
 	go io.Copy(io.Discard, out) //nolint:errcheck // nobody reads it
-	if _, _, err := fetch(p.base+"/", ""); err != nil {
+	if _, _, err := fetch(p.base+first, ""); err != nil {
 		return nil, 0, errors.Join(err, p.stop())
 	}
 	return p, time.Since(begin).Seconds(), nil
@@ -147,7 +150,7 @@ func fetch(address, coding string) (body []byte, head http.Header, err error) {
 	if coding != "" {
 		req.Header.Set("Accept-Encoding", coding)
 	}
-	res, err := (&http.Client{Timeout: time.Minute}).Do(req)
+	res, err := (&http.Client{Timeout: 4 * time.Minute}).Do(req)
 	if err != nil {
 		return nil, nil, err
 	}

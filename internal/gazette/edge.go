@@ -33,6 +33,11 @@ type EdgeView struct {
 // Edge works the view out, once an Index.
 func (x *Index) Edge() (*EdgeView, error) { return x.edge() }
 
+// mostFitted is the most townships that get a surface of chances: work grows with
+// the square of their number, and twice as many as the largest states have would
+// take minutes before the first page. Beyond it maps have no line.
+const mostFitted = 6000
+
 func (x *Index) workOutEdge() (*EdgeView, error) {
 	e := &EdgeView{Options: edge.DefaultOptions(), Stands: map[place.ID]edge.Stand{},
 		Counties: map[place.ID]edge.Stand{}, joined: map[place.ID][]edge.Stand{}}
@@ -50,6 +55,9 @@ func (x *Index) workOutEdge() (*EdgeView, error) {
 	}
 	if err := errors.Join(x.standJoined(e), x.standCounties(e)); err != nil {
 		return nil, fmt.Errorf("gazette.Index.Edge: %w", err)
+	}
+	if len(e.Survey.Places) > mostFitted {
+		return e, nil
 	}
 	e.Surface, err = edge.Fit(e.Survey, e.Options)
 	if errors.Is(err, edge.ErrTooLittle) {
@@ -120,7 +128,7 @@ func (x *Index) standCounties(e *EdgeView) error {
 			area += acres(v.Areas[i].Outline)
 		}
 		var looks []edge.Look
-		for _, t := range edition.OfCounty(x.Issue.Tranches, v.ID) {
+		for _, t := range x.ofCounty(v.ID) {
 			f, err := edition.Sum(x.ranks, t)
 			if err != nil {
 				return err

@@ -17,6 +17,7 @@ type Index struct {
 
 	ranks    edition.Ranks
 	counties map[string]*CountyView // by slug
+	byCounty map[place.ID][]edition.Tranche
 	state    StateView
 	edge     func() (*EdgeView, error) // once
 }
@@ -41,14 +42,20 @@ func NewIndex(issue *Issue) (*Index, error) {
 	for i := range issue.Counties {
 		byID[issue.Counties[i].ID] = nil
 	}
+	x.byCounty = make(map[place.ID][]edition.Tranche, len(issue.Counties))
 	for _, t := range issue.Tranches {
 		if _, known := byID[t.County]; !known {
 			return nil, fmt.Errorf("gazette.NewIndex: tranche %d of edition %d is of an unknown county", t.ID, t.Edition)
 		}
+		x.byCounty[t.County] = append(x.byCounty[t.County], t)
+	}
+	falls := make(map[place.ID][]edition.FallFigure, len(issue.Counties))
+	for _, f := range issue.Falls {
+		falls[f.County] = append(falls[f.County], f)
 	}
 	for i := range issue.Counties {
 		c := &issue.Counties[i]
-		v, err := x.countyView(c, edition.OfCounty(issue.Tranches, c.ID), fallsOf(issue.Falls, c.ID))
+		v, err := x.countyView(c, x.byCounty[c.ID], falls[c.ID])
 		if err != nil {
 			return nil, fmt.Errorf("gazette.NewIndex: %w", err)
 		}
@@ -106,12 +113,10 @@ func (x *Index) meetNeighbors(byID map[place.ID]*CountyView) {
 	}
 }
 
-func fallsOf(falls []edition.FallFigure, county place.ID) []edition.FallFigure {
-	var out []edition.FallFigure
-	for _, f := range falls {
-		if f.County == county {
-			out = append(out, f)
-		}
+// ofCounty are all tranches of a county. Who gets them must not change them.
+func (x *Index) ofCounty(id place.ID) []edition.Tranche {
+	if x.byCounty == nil {
+		return edition.OfCounty(x.Issue.Tranches, id)
 	}
-	return out
+	return x.byCounty[id]
 }

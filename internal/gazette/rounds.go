@@ -21,7 +21,7 @@ type Round struct {
 // tranche is in one, so they sum to the county. They come from other places each
 // time: a row of rounds is no trend.
 func (x *Index) Rounds(v *CountyView) ([]Round, error) {
-	tranches := edition.OfCounty(x.Issue.Tranches, v.ID)
+	tranches := x.ofCounty(v.ID)
 	var out []Round
 	for _, e := range x.Editions() {
 		ours := slices.DeleteFunc(slices.Clone(tranches), func(t edition.Tranche) bool { return t.Edition != e.Number })
@@ -64,7 +64,7 @@ func (x *Index) AsOf(v *CountyView, e Edition) (*CountyView, error) {
 	then := *x.Issue
 	then.Edition, then.Recalled = e, nil
 	old := &Index{Issue: &then, ranks: x.ranks}
-	upTo := slices.DeleteFunc(edition.OfCounty(x.Issue.Tranches, v.ID), func(t edition.Tranche) bool { return t.Edition > e.Number })
+	upTo := slices.DeleteFunc(slices.Clone(x.ofCounty(v.ID)), func(t edition.Tranche) bool { return t.Edition > e.Number })
 	return old.countyView(v.County, upTo, nil)
 }
 

@@ -42,6 +42,13 @@ const (
 	// the database did not answer, and askFor how long one question may take.
 	retryAfter = 5 * time.Second
 	askFor     = 5 * time.Second
+	// loadFor is how long reading an edition may take: a nation's takes most of a
+	// minute, a state's a tenth of a second. One that takes longer than slowLoad is
+	// read anew, to see what an office has changed, while the last reading is shown,
+	// and no more than one minute in rarely.
+	loadFor  = 3 * time.Minute
+	slowLoad = time.Second
+	rarely   = 20
 )
 
 // reading is an edition as it was read. Two readings with the same generation
@@ -53,6 +60,7 @@ type reading struct {
 	issue   *gazette.Issue
 	offices []desk.Office
 	loaded  time.Time
+	took    time.Duration // reading it
 }
 
 // shelf keeps the edition that is shown, and what was rendered from it.
@@ -67,6 +75,7 @@ type shelf struct {
 	mu     sync.Mutex
 	last   *reading
 	asking bool      // somebody is asking the database now
+	again  bool      // the edition is being read anew meanwhile
 	asked  time.Time // when the database was last asked
 	failed time.Time // when it last did not answer
 }
@@ -96,9 +105,7 @@ func (s *shelf) current(ctx context.Context) (*reading, error) {
 	// One question at a time for all readers; it goes on when the reader who
 	// asked first has left.
 	v, err, _ := s.flight.Do("current", func() (any, error) {
-		ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), askFor)
-		defer cancel()
-		return s.ask(ctx)
+		return s.ask(context.WithoutCancel(ctx))
 	})
 	if err != nil {
 		return nil, err
@@ -117,7 +124,10 @@ func (s *shelf) ask(ctx context.Context) (*reading, error) {
 	s.asking = false
 	switch {
 	case err == nil:
-		s.last, s.asked, s.failed = r, begun, time.Time{}
+		s.asked, s.failed = begun, time.Time{}
+		if r != last { // which may have been read anew meanwhile
+			s.last = r
+		}
 	case last != nil:
 		s.failed = s.now()
 		s.log.Warn("the last known edition is shown", "edition", last.version.Number, "error", err)
@@ -128,17 +138,61 @@ func (s *shelf) ask(ctx context.Context) (*reading, error) {
 
 // read asks for the newest edition and loads it unless last is still it.
 func (s *shelf) read(ctx context.Context, last *reading) (*reading, error) {
-	version, err := s.editions.Version(ctx)
+	asking, cancel := context.WithTimeout(ctx, askFor)
+	defer cancel()
+	version, err := s.editions.Version(asking)
 	if err != nil {
 		return nil, fmt.Errorf("newest edition: %w", err)
 	}
-	if last != nil && last.version == version && s.now().Sub(last.loaded) < freshFor {
-		return last, nil
+	if last == nil || last.version != version {
+		return s.load(ctx, last, version)
 	}
+	switch age := s.now().Sub(last.loaded); {
+	case age < max(freshFor, rarely*last.took):
+		return last, nil
+	case last.took < slowLoad:
+		return s.load(ctx, last, version)
+	}
+	s.loadMeanwhile(ctx, last)
+	return last, nil
+}
+
+// loadMeanwhile reads an edition anew that takes long to read; who asks is not
+// kept waiting.
+func (s *shelf) loadMeanwhile(ctx context.Context, last *reading) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.again {
+		return
+	}
+	s.again = true
+	go func() {
+		r, err := s.load(ctx, last, last.version)
+		if err != nil {
+			s.log.Warn("the edition could not be read anew", "edition", last.version.Number, "error", err)
+			same := *last
+			same.loaded = s.now()
+			r = &same
+		}
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		s.again = false
+		if s.last == last {
+			s.last = r
+		}
+	}()
+}
+
+// load reads an edition whole.
+func (s *shelf) load(ctx context.Context, last *reading, version gazette.Version) (*reading, error) {
+	ctx, cancel := context.WithTimeout(ctx, loadFor)
+	defer cancel()
 	r := &reading{gen: 1, version: version, loaded: s.now()}
+	var err error
 	if r.issue, err = s.editions.Issue(ctx, version.Number); err != nil {
 		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
 	}
+	r.took = s.now().Sub(r.loaded)
 	if s.offices != nil {
 		if r.offices, err = s.offices.Offices(ctx); err != nil {
 			return nil, fmt.Errorf("offices: %w", err)
@@ -147,7 +201,7 @@ func (s *shelf) read(ctx context.Context, last *reading) (*reading, error) {
 	if last != nil {
 		if reflect.DeepEqual(last.issue, r.issue) && reflect.DeepEqual(last.offices, r.offices) {
 			same := *last
-			same.version, same.loaded = version, s.now()
+			same.version, same.loaded, same.took = version, s.now(), r.took
 			return &same, nil
 		}
 		r.gen = last.gen + 1
