@@ -23,16 +23,16 @@ func planFalls() []int { return []int{3, 6, 9} }
 // seconds.
 func measurePlan(ctx context.Context, put func(row), log io.Writer) error {
 	for _, size := range []struct {
-		bags    int
-		seconds float64
-	}{{2_000, 1}, {plan.MaxBags, 30}} {
+		bags, townships int
+		seconds         float64
+	}{{2_000, 2_000, 1}, {plan.MaxBags, 2_000, 30}, {plan.MaxBags, 90_000, 30}} {
 		for _, reach := range []plan.Reach{plan.AsTheyCome, plan.AsSuggested} {
 			start := time.Now()
-			_, err := plan.New(plan.Invented(2000), plan.Ask{Bags: size.bags, Least: 5, Return: 0.6, Reach: reach, Weights: plan.UsualWeights()})
+			_, err := plan.New(plan.Invented(size.townships), plan.Ask{Bags: size.bags, Least: 5, Return: 0.6, Reach: reach, Weights: plan.UsualWeights()})
 			if err != nil {
 				return err
 			}
-			put(against(fmt.Sprintf("plan of %d bags, 2000 townships, way %d", size.bags, reach), "s", time.Since(start).Seconds(), size.seconds, 1))
+			put(against(fmt.Sprintf("plan of %d bags, %d townships, way %d", size.bags, size.townships, reach), "s", time.Since(start).Seconds(), size.seconds, 1))
 		}
 	}
 	falls := planFalls()
