@@ -137,7 +137,7 @@ func demoStores(ctx context.Context, o *opened) (demo.Stores, func(), error) {
 	}
 	return demo.Stores{
 		Program: postgres.NewProgram(staff), Boundaries: demoBoundaries{postgres.NewBoundaries(staff)},
-		Bags: postgres.NewBags(staff), Intake: postgres.NewIntake(public), Lab: postgres.NewLab(staff), SignOff: postgres.NewSignOff(staff),
+		Bags: postgres.NewBags(staff), Intake: postgres.NewIntake(public), Lab: postgres.NewLab(staff), SignOff: postgres.NewSignOff(staff), Indicators: postgres.NewIndicators(staff),
 		Releases: demoReleases{postgres.NewReleases(staff)}, People: postgres.NewPeople(staff),
 		Money: postgres.NewMoney(staff), Plan: planner(postgres.NewPublished(public), postgres.NewPlans(staff)),
 	}, func() { staff.Close(); public.Close() }, nil

@@ -20,6 +20,7 @@ import (
 	"sixmile/internal/money"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
+	"sixmile/internal/virulence"
 	"sixmile/internal/world"
 )
 
@@ -45,6 +46,9 @@ type Stores struct {
 	}
 	Lab interface {
 		Record(ctx context.Context, k desk.Keyed, by account.ID) error
+	}
+	Indicators interface {
+		Record(ctx context.Context, code bag.Code, t virulence.Test, replaces desk.ID, by account.ID, today time.Time) error
 	}
 	SignOff interface {
 		Unsigned(ctx context.Context) ([]desk.Unsigned, error)

@@ -49,7 +49,7 @@ func (p *pile) until(day time.Time) []task {
 
 // years takes every season through the program, with a release each January.
 func (b *builder) years(ctx context.Context) error {
-	var visits, soil, counts pile
+	var visits, soil, counts, tests pile
 	total := len(b.world.Seasons)
 	for i, season := range b.world.Seasons {
 		b.report(fmt.Sprintf("fall of %d", season.Year), 0.02+0.98*float64(i)/float64(total))
@@ -58,7 +58,7 @@ func (b *builder) years(ctx context.Context) error {
 			return err
 		}
 		for n, v := range season.Visits {
-			if err := b.plan(season, n, v, codes, &visits, &soil, &counts); err != nil {
+			if err := b.plan(season, n, v, codes, &visits, &soil, &counts, &tests); err != nil {
 				return err
 			}
 		}
@@ -79,6 +79,9 @@ func (b *builder) years(ctx context.Context) error {
 			break
 		}
 		if err := b.release(ctx, season.Year, release); err != nil {
+			return err
+		}
+		if err := run(ctx, tests.until(b.world.Today)); err != nil { // of the winter after
 			return err
 		}
 		if i >= total-3 { // two plans: one to look back on, one under way
@@ -163,7 +166,7 @@ func (b *builder) issue(ctx context.Context, season world.Season) (map[int][]bag
 }
 
 // plan turns a visit into a form to send, soil to log in and counts to key.
-func (b *builder) plan(season world.Season, n int, v world.Visit, codes map[int][]bag.Code, visits, soil, counts *pile) error {
+func (b *builder) plan(season world.Season, n int, v world.Visit, codes map[int][]bag.Code, visits, soil, counts, tests *pile) error {
 	form := sample.Form{Token: token(season.Year, n).String()}
 	for g, sender := range v.Senders {
 		form.Standings = append(form.Standings, string(sender.Standing))
@@ -179,6 +182,7 @@ func (b *builder) plan(season world.Season, n int, v world.Visit, codes map[int]
 					return b.Bags.LogIn(ctx, code, in.Received)
 				}})
 			}
+			b.indicate(season, n, code, in, tests)
 			if in.IsCounted() {
 				*counts = append(*counts, task{in.Counted, func(ctx context.Context) error {
 					return b.Lab.Record(ctx, desk.Keyed{Code: code, Method: b.method, Count: count(in.Count), Day: in.Counted}, account.ID{})

@@ -75,6 +75,14 @@ type indicatorRow struct {
 	Code, Raw, Day, Type string
 }
 
+// lineLabel is a line's number, name and accession; most go by their accession.
+func lineLabel(l *catalog.Lang, line virulence.Line) string {
+	if line.Name() == line.Accession() {
+		return l.Say("indicator.line.plain", "n", int(line), "accession", line.Accession())
+	}
+	return l.Say("indicator.line", "n", int(line), "name", line.Name(), "accession", line.Accession())
+}
+
 func lineName(l virulence.Line) string { return "line-" + strconv.Itoa(int(l)) }
 
 // indicatorTyped is a test as it was keyed: females in each pot, parted by spaces.
@@ -123,7 +131,7 @@ func (o *office) showIndicator(w http.ResponseWriter, r *http.Request, status in
 	for _, l := range virulence.Lines() {
 		name := lineName(l)
 		f := field{name, t.lines[l-1], bad[name]}
-		v.Lines = append(v.Lines, lineField{f, o.Lang.Say("indicator.line", "n", int(l), "name", l.Name(), "accession", l.Accession())})
+		v.Lines = append(v.Lines, lineField{f, lineLabel(o.Lang, l)})
 		fields = append(fields, f)
 	}
 	v.Refused = refusals(fields...)
@@ -280,7 +288,7 @@ func newIndicatorResult(l *catalog.Lang, code string, r virulence.Result) *indic
 		v.Untested = l.Say("indicator.untested", "lines", strings.Join(names, ", "))
 	}
 	for _, i := range r.Indexes {
-		row := indexRow{Line: l.Say("indicator.line", "n", int(i.Line), "name", i.Line.Name(), "accession", i.Line.Accession()), Mark: r.Type.Mark(i.Line)}
+		row := indexRow{Line: lineLabel(l, i.Line), Mark: r.Type.Mark(i.Line)}
 		if i.Tested {
 			row.Pots, row.Mean, row.Index = strconv.Itoa(i.Pots), oneDecimal(i.Mean), oneDecimal(i.Value)
 			row.Rating, row.Limits = l.SayOf("indicator.rating", i.Rating.String()), l.Say("signoff.nolimits")

@@ -70,7 +70,7 @@ func TestIndicatorRegions(t *testing.T) {
 	d := newWorld(t).get(t, tech, "/office/indicator")
 	require.Equal(t, 1, d.Find("table.told").Length())
 	require.Equal(t, "HG types of fall 2025, by region", d.text("table.told caption"))
-	require.Equal(t, "Plover, Sedge 5 2: 3; 0: 2", cellsOf(d.Find("table.told tbody tr")))
+	require.Equal(t, "Plover, Sedge 5 2 in 3; 0 in 2", cellsOf(d.Find("table.told tbody tr")))
 	require.Contains(t, d.text("main"), "fewer than 3 who surely farm apart")
 }
 
