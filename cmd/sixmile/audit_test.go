@@ -34,6 +34,7 @@ func TestAuditOfTheDemo(t *testing.T) {
 	require.NoError(t, err)
 	defer o.close()
 	require.NoError(t, o.provision(ctx))
+	t.Run("files", func(t *testing.T) { filesOfTheDemo(ctx, t, o) })
 	t.Run("pages", func(t *testing.T) { pagesMadeWrong(ctx, t, o) })
 	t.Run("features", func(t *testing.T) { featuresByGDAL(ctx, t, o) })
 

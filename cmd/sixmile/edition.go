@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"os"
 	"strconv"
 	"strings"
 	"time"
@@ -16,14 +17,15 @@ import (
 )
 
 type editionCommand struct {
-	List     editionListCommand `cmd:"" help:"List all editions."`
-	Find     editionFindCommand `cmd:"" help:"Find an edition by the code printed on its maps."`
-	Text     editionTextCommand `cmd:"" help:"Write an edition's canonical text, of which the digest is taken."`
-	Verify   verifyCommand      `cmd:"" help:"Count editions again from the results pinned at their release; exit code 1 if anything differs."`
-	Recall   recallCommand      `cmd:"" help:"Take a group of results back at once, whole."`
-	Erratum  erratumCommand     `cmd:"" help:"Bring recalled groups out again at once, where results of enough senders were put right."`
-	Withdraw withdrawCommand    `cmd:"" help:"Take an edition back with all that it counted."`
-	Restate  restateCommand     `cmd:"" help:"Put another level table in force and count old groups by it, as far as the rules let them."`
+	List     editionListCommand  `cmd:"" help:"List all editions."`
+	Find     editionFindCommand  `cmd:"" help:"Find an edition by the code printed on its maps."`
+	Text     editionTextCommand  `cmd:"" help:"Write an edition's canonical text, of which the digest is taken."`
+	Files    editionFilesCommand `cmd:"" help:"List an edition's files with their hashes, for edition verify --files."`
+	Verify   verifyCommand       `cmd:"" help:"Count editions again from the results pinned at their release; exit code 1 if anything differs."`
+	Recall   recallCommand       `cmd:"" help:"Take a group of results back at once, whole."`
+	Erratum  erratumCommand      `cmd:"" help:"Bring recalled groups out again at once, where results of enough senders were put right."`
+	Withdraw withdrawCommand     `cmd:"" help:"Take an edition back with all that it counted."`
+	Restate  restateCommand      `cmd:"" help:"Put another level table in force and count old groups by it, as far as the rules let them."`
 }
 
 type editionListCommand struct{ database }
@@ -92,8 +94,9 @@ func (e editionTextCommand) Run(ctx context.Context, c console) error {
 
 type verifyCommand struct {
 	database
-	Number int  `arg:"" optional:"" help:"The edition's number."`
-	All    bool `help:"All editions."`
+	Number int    `arg:"" optional:"" help:"The edition's number."`
+	All    bool   `help:"All editions."`
+	Files  string `help:"Compare the edition's files too, with a list that edition files made." type:"existingfile" placeholder:"LIST"`
 }
 
 // errDiffers makes the exit code 1.
@@ -103,6 +106,9 @@ var errDiffers = errors.New("an edition is not what was released: restore it fro
 func (v verifyCommand) Run(ctx context.Context, c console) error {
 	if v.All == (v.Number != 0) {
 		return errors.New("give an edition's number, or --all")
+	}
+	if v.All && v.Files != "" {
+		return errors.New("a list is of one edition: give its number")
 	}
 	return v.with(ctx, c, func(o *opened) error {
 		store := postgres.NewEditions(o.staff)
@@ -135,7 +141,18 @@ func (v verifyCommand) Run(ctx context.Context, c console) error {
 		if !good {
 			return errDiffers
 		}
-		return nil
+		if v.Files == "" {
+			return nil
+		}
+		list, err := os.ReadFile(v.Files)
+		if err != nil {
+			return err
+		}
+		f, err := newEditionFiles(ctx, o, c, v.Number)
+		if err != nil {
+			return err
+		}
+		return f.compare(ctx, c.out, list)
 	})
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"io"
 	"log/slog"
 	"math"
@@ -154,12 +155,19 @@ func featuresByGDAL(ctx context.Context, t *testing.T, o *opened) {
 	}
 	tag, before := read()
 	require.NotNil(t, before["samples"])
+	figures := figuresOf(t, server.URL, issue, int(place))
+	for path, text := range figures() {
+		require.Regexp(t, `\b`+fmt.Sprint(before["samples"])+`\b`, text, path)
+	}
 	require.NoError(t, postgres.NewRecalls(o.staff).Recall(ctx, of, desk.WrongCount, today(), account.ID{}))
 	after, now := read()
 	require.NotEqual(t, tag, after)
 	require.Equal(t, "taken back", now["shown"])
 	require.Nil(t, now["samples"])
 	require.Nil(t, now["level"])
+	for path, text := range figures() {
+		require.NotRegexp(t, `\d`, text, "off %s within one request", path)
+	}
 }
 
 func readPage(t *testing.T, address string) *goquery.Document {

@@ -52,15 +52,13 @@ func suggestionMap(l *catalog.Lang, x *gazette.Index, v *gazette.CountyView, p p
 			all += p.Places[i].Bags
 		}
 	}
-	season := strconv.Itoa(p.Season)
-	title := l.Say("plan.map.title", "county", v.Name, "year", season)
 	m := x.CountyMap(v, atlas.Imprint{
-		Title: title, Band: l.Say("plan.map.band"), Totals: l.Count("plan.towns.bags", all), Date: l.Date(p.Day),
+		Title: l.Say("plan.map.title", "county", v.Name), Subtitle: l.Say("plan.map.fall", "year", strconv.Itoa(p.Season)), Band: l.Say("plan.map.band"), Totals: l.Count("plan.towns.bags", all), Date: l.Date(p.Day),
 		Edition: l.Say("plan.map.from", "number", strconv.Itoa(p.Edition)),
 		Words: atlas.Words{
 			LegendHead: l.Say("plan.map.legend"), Legend: suggestionLegend(l), Desc: l.Say("plan.map.desc", "county", v.Name),
 			Miles: l.Say("legend.miles"), Kilometers: l.Say("legend.kilometers"), North: l.Say("legend.north"), River: l.Say("legend.river"),
-			Road: l.Say("legend.road"), Town: l.Say("legend.town"), Edge: l.Say("worth.legend.edge"), EdgeBand: l.Say("worth.legend.band"),
+			Road: l.Say("legend.road"), Ridge: l.Say("legend.ridge"), Town: l.Say("legend.town"), Edge: l.Say("worth.legend.edge"), EdgeBand: l.Say("worth.legend.band"),
 		},
 	}, gazette.Captions{
 		Township: func(t *gazette.TownshipView) (string, string) {

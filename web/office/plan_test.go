@@ -145,7 +145,7 @@ func TestPlanIsWorkedOutSavedAndIssued(t *testing.T) {
 	require.Equal(t, "/office/plan/1/map/plover", saved.attr(".plan-county:first-of-type img", "src"))
 	drawn := w.get(t, account.Coordinator, "/office/plan/1/map/plover")
 	require.Equal(t, "image/svg+xml", drawn.header.Get("Content-Type"))
-	require.Contains(t, drawn.body, "these are no results")
+	require.Contains(t, drawn.body, "A suggestion, not results")
 	asked := 0
 	for i, g := range p.Given {
 		if g.County != 1 {
