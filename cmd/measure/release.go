@@ -32,6 +32,7 @@ func measureRelease(ctx context.Context, put func(row), log io.Writer) (err erro
 		sizes = append(sizes, 1_000_000)
 	}
 	var last float64
+	first := map[int]float64{}
 	for i, n := range sizes {
 		if n >= 1_000_000 {
 			runs = 1
@@ -49,8 +50,34 @@ func measureRelease(ctx context.Context, put func(row), log io.Writer) (err erro
 			put(against(fmt.Sprintf("growth %d to %d", sizes[i-1], n), "exponent", grew, 1, 1.1))
 		}
 		last = ours
+		first[n] = ours
 	}
+	// A season of a tenth as many on top of the largest, against as many by themselves.
+	most := sizes[len(sizes)-1]
+	top, err := releaseOnTop(ctx, c, most, most/10)
+	if err != nil {
+		return fmt.Errorf("a season on top: %w", err)
+	}
+	put(against(fmt.Sprintf("a season of %d on top of %d, against the first of %d", most/10, most, most/10), "s", top, first[most/10], 2))
 	return nil
+}
+
+// releaseOnTop releases n results, then times the release of the next season's more.
+func releaseOnTop(ctx context.Context, c *cluster.Cluster, n, more int) (seconds float64, err error) {
+	base := fmt.Sprintf("measure%d", n) // as releaseAll left it
+	logins, err := postgres.Provision(ctx, c.DSN(base, cluster.Superuser))
+	if err != nil {
+		return 0, err
+	}
+	return onCopy(ctx, c, logins, base+"top", base, false, func(ctx context.Context, there postgres.Logins) (float64, error) {
+		if _, err := releaseOurs(ctx, there); err != nil {
+			return 0, err
+		}
+		if err := yardstick.LoadMore(ctx, there, more); err != nil {
+			return 0, err
+		}
+		return releaseAt(ctx, there, yardstick.NextCutoff, yardstick.NextDay)
+	})
 }
 
 // releaseAll makes a database of n waiting results and releases copies of it in
@@ -113,18 +140,22 @@ func onCopy(ctx context.Context, c *cluster.Cluster, logins postgres.Logins, nam
 
 // releaseOurs times the release alone: what is looked at before is the preview.
 func releaseOurs(ctx context.Context, there postgres.Logins) (seconds float64, err error) {
+	return releaseAt(ctx, there, yardstick.Cutoff, yardstick.Day)
+}
+
+func releaseAt(ctx context.Context, there postgres.Logins, cutoff, day time.Time) (seconds float64, err error) {
 	staff, err := postgres.Open(ctx, there.Staff)
 	if err != nil {
 		return 0, err
 	}
 	defer staff.Close()
 	store := postgres.NewReleases(staff)
-	p, err := store.Preview(ctx, yardstick.Cutoff, yardstick.Day)
+	p, err := store.Preview(ctx, cutoff, day)
 	if err != nil {
 		return 0, err
 	}
 	start := time.Now()
-	_, err = store.Release(ctx, p.Number, yardstick.Cutoff, yardstick.Day, p.Stamp, account.ID{})
+	_, err = store.Release(ctx, p.Number, cutoff, day, p.Stamp, account.ID{})
 	return time.Since(start).Seconds(), err
 }
 

@@ -23,6 +23,9 @@ var (
 //go:embed load.sql
 var load string
 
+//go:embed more.sql
+var more string
+
 //go:embed release.sql
 var release string
 
@@ -30,6 +33,21 @@ var release string
 // townships and n waiting results, each bag with form, soil and count. About
 // two bags come from a sender. Foreign keys and triggers are off meanwhile.
 func Load(ctx context.Context, logins postgres.Logins, n int) error {
+	return fill(ctx, logins, load, n)
+}
+
+// The cut-off and the day of the release after LoadMore.
+var (
+	NextCutoff = time.Date(2027, time.December, 31, 0, 0, 0, 0, time.UTC)
+	NextDay    = time.Date(2028, time.January, 15, 0, 0, 0, 0, time.UTC)
+)
+
+// LoadMore adds n waiting results of the next fall to what Load made.
+func LoadMore(ctx context.Context, logins postgres.Logins, n int) error {
+	return fill(ctx, logins, more, n)
+}
+
+func fill(ctx context.Context, logins postgres.Logins, sql string, n int) error {
 	return asOne(ctx, logins.Admin, func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `SET LOCAL session_replication_role = replica`); err != nil {
 			return err
@@ -38,7 +56,7 @@ func Load(ctx context.Context, logins postgres.Logins, n int) error {
 		if err != nil {
 			return err
 		}
-		_, err = tx.Exec(ctx, load)
+		_, err = tx.Exec(ctx, sql)
 		return err
 	}, `VACUUM ANALYZE`)
 }
