@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -104,4 +105,35 @@ func TestUnlinkedForGood(t *testing.T) {
 	// Sealed in a role that serves requests.
 	_, _, err = postgres.Unlink(ctxOf(t), o.logins.Staff, date(2023, 8, 1), false)
 	require.Error(t, err)
+}
+
+// Who works on one of the tables that unlinking writes anew, and needs another,
+// is never refused for it: unlinking lets go of what it holds and waits.
+func TestUnlinkLetsOthersFinish(t *testing.T) {
+	o := newOffice(t)
+	ctx := ctxOf(t)
+	codes := o.farms(3, o.townships[o.counties[0].ID][0].ID, 2020, 10)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	tx, err := open(t, o.logins.Admin).Begin(ctx)
+	require.NoError(t, err)
+	// The last of the tables first, so that unlinking has got hold of others by then.
+	_, err = tx.Exec(ctx, `LOCK TABLE priv.signature IN ROW EXCLUSIVE MODE`)
+	require.NoError(t, err)
+	type end struct {
+		done desk.Unlinked
+		err  error
+	}
+	ended := make(chan end, 1)
+	go func() {
+		done, _, err := postgres.Unlink(ctx, o.logins.Admin, date(2023, 8, 1), false)
+		ended <- end{done, err}
+	}()
+	waits := `SELECT count(*) FROM pg_locks WHERE mode = 'AccessExclusiveLock' AND NOT granted AND relation = 'priv.signature'::regclass`
+	require.Eventually(t, func() bool { return o.count(waits) > 0 }, 10*time.Second, 5*time.Millisecond)
+	_, err = tx.Exec(ctx, `UPDATE priv.bag SET state = state WHERE code = $1`, string(codes[0]))
+	require.NoError(t, err)
+	require.NoError(t, tx.Commit(ctx))
+	e := <-ended
+	require.NoError(t, e.err)
+	require.Equal(t, 3, e.done.Samples)
 }
