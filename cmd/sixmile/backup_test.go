@@ -57,9 +57,11 @@ func TestRestoreDrill(t *testing.T) {
 	first := database("first")
 	good := func(says string, args ...string) {
 		t.Helper()
+		began := time.Now()
 		code, out, errs := try(t, "", args...)
 		require.Zero(t, code, "%v: %s%s", args, out, errs)
 		require.Contains(t, out, says, "%v", args)
+		t.Logf("drill: %s %s: %.1f s", args[0], filepath.Base(args[1]), time.Since(began).Seconds())
 	}
 	bad := func(says string, args ...string) {
 		t.Helper()
@@ -72,6 +74,7 @@ func TestRestoreDrill(t *testing.T) {
 	st, err := os.Stat(file)
 	require.NoError(t, err)
 	require.Equal(t, os.FileMode(0o600), st.Mode().Perm(), "for its owner's eyes")
+	t.Logf("drill: a backup of 1,500 samples is %d bytes", st.Size())
 	bad("there already", "backup", file, first, witness)
 	good("as released", "backup", "verify", file)
 	good("", "edition", "recall", "1/1", "--reason=counting", first, witness)
