@@ -9,9 +9,10 @@ var planPolicy = map[string][]account.Role{
 	"POST /office/money":    {account.Coordinator},
 	"GET /office/money.csv": {account.Coordinator},
 
-	"GET /office/plan":               {account.Coordinator},
-	"POST /office/plan":              {account.Coordinator},
-	"GET /office/plan/{no}":          {account.Coordinator},
-	"GET /office/plan/{no}/plan.csv": {account.Coordinator},
-	"GET /office/lookback":           {account.Coordinator},
+	"GET /office/plan":                   {account.Coordinator},
+	"POST /office/plan":                  {account.Coordinator},
+	"GET /office/plan/{no}":              {account.Coordinator},
+	"GET /office/plan/{no}/plan.csv":     {account.Coordinator},
+	"GET /office/plan/{no}/map/{county}": {account.Coordinator},
+	"GET /office/lookback":               {account.Coordinator},
 }
