@@ -12,7 +12,9 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 )
@@ -22,22 +24,31 @@ type screen struct {
 	name          string
 	width, height int64
 	login         string // whom to be; empty: a visitor
+	dark          bool
 }
 
 var screens = []screen{
-	{"visitor-wide", 1440, 900, ""},
-	{"visitor-phone", 390, 844, ""},
-	{"coordinator-wide", 1440, 900, "coordinator"},
-	{"coordinator-phone", 390, 844, "coordinator"},
-	{"lab-wide", 1440, 900, "lab"},
-	{"educator-phone", 390, 844, "educator"},
-	{"counter-wide", 1440, 900, "counter"},
+	{name: "visitor-wide", width: 1440, height: 900},
+	{name: "visitor-phone", width: 390, height: 844},
+	{name: "visitor-dark", width: 1440, height: 900, dark: true},
+	// As wide as WCAG 1.4.10 asks: 1,280 pixels at 400 percent.
+	{name: "visitor-narrow", width: 320, height: 640},
+	{name: "visitor-projector", width: 1920, height: 1080},
+	{name: "coordinator-wide", width: 1440, height: 900, login: "coordinator"},
+	{name: "coordinator-phone", width: 390, height: 844, login: "coordinator"},
+	{name: "coordinator-dark", width: 1440, height: 900, login: "coordinator", dark: true},
+	{name: "coordinator-narrow", width: 320, height: 640, login: "coordinator"},
+	{name: "lab-wide", width: 1440, height: 900, login: "lab"},
+	{name: "educator-phone", width: 390, height: 844, login: "educator"},
+	{name: "counter-wide", width: 1440, height: 900, login: "counter"},
 }
 
 // TestScreens looks at one page of every kind that links and forms lead to, as
 // each person and on each screen: nothing sticks out sideways, nothing is
-// reported by axe-core (npm, version in .ci/axe), no script fails. It leaves
-// pictures and contact sheets in dist/screens.
+// reported by axe-core or, of the markup, by the Nu Html Checker (npm, versions in
+// .ci/axe; the checker wants a Java runtime), every link leads somewhere, fragment
+// and all. It leaves pictures, contact sheets and a record of what each page
+// weighs and when it stands still in dist/screens.
 //
 //	npm ci --prefix .ci/axe
 //	go test -tags screens -run TestScreens ./cmd/sixmile
@@ -52,7 +63,13 @@ func TestScreens(t *testing.T) {
 			out := filepath.Join("..", "..", "dist", "screens", s.name)
 			require.NoError(t, os.RemoveAll(out))
 			require.NoError(t, os.MkdirAll(out, 0o755))
-			look := &looker{w: w, t: t, ctx: w.browse(s.width, s.height), axe: string(axe), out: out, width: s.width}
+			ctx := w.browseFor(15*time.Minute, s.width, s.height)
+			if s.dark {
+				_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+					Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}})
+				require.NoError(t, err)
+			}
+			look := &looker{w: w, t: t, ctx: ctx, axe: string(axe), out: out, width: s.width, lead: map[string]bool{}}
 			start := "/"
 			if s.login != "" {
 				w.signIn(look.ctx, s.login)
@@ -61,6 +78,8 @@ func TestScreens(t *testing.T) {
 			look.walk(start)
 			t.Logf("%d kinds of page", len(look.seen))
 			contactSheet(t, out)
+			look.record()
+			look.checkMarkup()
 			for _, found := range look.found {
 				t.Error(found)
 			}
@@ -78,6 +97,8 @@ type looker struct {
 	width int64
 	seen  map[string]bool // kinds of page
 	found []string
+	lead  map[string]bool // addresses that links led to and that are there
+	weigh []weight
 }
 
 var aName = regexp.MustCompile(`^(/e[ns])?/(county|bags|send)/[^/]+`)
@@ -133,6 +154,10 @@ func (l *looker) look(path string) []string {
 		return nil
 	}
 	l.w.waitFor(l.ctx, `document.fonts.status === "loaded" && document.readyState === "complete"`)
+	if l.w.js(l.ctx, `document.contentType`) != "text/html" {
+		return nil // a drawing
+	}
+	l.weighPage(path) // before anything changes the page
 	if l.w.js(l.ctx, `String(document.documentElement.scrollWidth > window.innerWidth + 1)`) == "true" {
 		l.found = append(l.found, fmt.Sprintf("%s sticks out sideways: %s", path, l.w.js(l.ctx, `[...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > window.innerWidth + 1 && getComputedStyle(e).position !== "fixed").slice(0, 3).map(e => e.outerHTML.slice(0, 90)).join(" | ")`)))
 	}
@@ -146,6 +171,8 @@ func (l *looker) look(path string) []string {
 	require.NoError(l.t, err, path)
 	name := strings.Trim(strings.NewReplacer("/", "_", "?", "_", "*", "x", "&", "_").Replace(kind(path)), "_")
 	require.NoError(l.t, os.WriteFile(filepath.Join(l.out, name+".jpg"), shot, 0o644))
+	l.keepMarkup(name)
+	l.follow(path)
 	links := l.w.js(l.ctx, `[...document.querySelectorAll("main a[href], nav a[href], header a[href], footer a[href]")].map(a => a.getAttribute("href").split("#")[0]).filter(h => h.startsWith("/")).join("\n")`)
 	return strings.Split(links, "\n")
 }

@@ -253,6 +253,12 @@ func pulled() time.Time {
 
 func (w *walk) browse(width, height int64) context.Context {
 	w.t.Helper()
+	return w.browseFor(90*time.Second, width, height)
+}
+
+// browseFor is browse with more patience.
+func (w *walk) browseFor(patience time.Duration, width, height int64) context.Context {
+	w.t.Helper()
 	opts := append(chromedp.DefaultExecAllocatorOptions[:],
 		chromedp.ExecPath("/usr/bin/chromium"), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
@@ -262,7 +268,7 @@ func (w *walk) browse(width, height int64) context.Context {
 	w.t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	w.t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 90*time.Second)
+	ctx, cancel = context.WithTimeout(ctx, patience)
 	w.t.Cleanup(cancel)
 	size := chromedp.EmulateViewport(width, height)
 	if width < 600 {
