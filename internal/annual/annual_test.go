@@ -84,6 +84,22 @@ func TestPublicTablesAddUp(t *testing.T) {
 }
 
 // The rows come the same each time they are asked for.
+// Every table and column has its words: a missing sentence shows as its key.
+func TestEveryTableSaysWhatItIs(t *testing.T) {
+	x, err := gazette.NewIndex(fixture.Issue())
+	require.NoError(t, err)
+	b, err := annual.ForPublic(catalog.English(), x, fall)
+	require.NoError(t, err)
+	for name, table := range tables(t, b) {
+		for _, s := range []string{table.Title, table.About} {
+			require.NotContains(t, s, "[annual.", name)
+		}
+		for _, c := range table.Columns {
+			require.NotContains(t, c.Title+c.About, "[annual.", "%s.%s", name, c.Name)
+		}
+	}
+}
+
 func TestRowsComeAgain(t *testing.T) {
 	x, err := gazette.NewIndex(fixture.Issue())
 	require.NoError(t, err)

@@ -47,6 +47,9 @@ func TestStepsAgreeWithMarks(t *testing.T) {
 		atlas.ShareFound:  func(n int) atlas.Mark { return atlas.ShareMark(n, 100) },
 		atlas.SampleCount: atlas.SamplesMark,
 	}
+	for _, m := range atlas.Measures() {
+		require.Equal(t, m.Steps() != nil, marks[m] != nil, "%s: a measure with steps has a mark here", m)
+	}
 	for m, mark := range marks {
 		steps := m.Steps()
 		require.Len(t, steps, atlas.AmountSteps)

@@ -27,9 +27,8 @@ func (t teller) paperImprint(p picked) atlas.Imprint {
 	if t.about.Invented {
 		im.Source = t.say("paper.invented", "state", t.about.State) + " " + im.Source
 	}
-	switch p.measure {
-	case atlas.ShareFound, atlas.SampleCount, atlas.Standings: // the bars' fills are those of levels, which this legend has not
-	default:
+	// The bars' fills are those of levels, which the legend of a number has not.
+	if p.measure.Steps() == nil && p.measure != atlas.Standings {
 		im.Bars = t.paperBars(p.of)
 	}
 	if p.measure == atlas.TypicalLevel && p.of.CoarseFinds > 0 {
