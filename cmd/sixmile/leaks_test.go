@@ -44,8 +44,10 @@ type leaks struct {
 func (l *leaks) plant(ctx context.Context, admin *postgres.Pool) {
 	hash, err := account.NewHasher().Hash(ctx, "the canary's own phrase")
 	require.NoError(l.t, err)
-	l.planted = map[string]string{"staff login": "canarylogin", "staff name": "Canary Person", "staff hash": hash}
+	l.planted = map[string]string{"staff login": "canarylogin", "staff name": "Canary Person", "staff hash": hash, "staff address": "canarymail@office.example"}
 	_, err = admin.Exec(ctx, `INSERT INTO priv.staff (login, name, hash, role) VALUES ('canarylogin', 'Canary Person', $1, 'technician')`, hash)
+	require.NoError(l.t, err)
+	_, err = admin.Exec(ctx, `INSERT INTO priv.staff_address SELECT id, 'canarymail@office.example' FROM priv.staff WHERE login = 'canarylogin'`)
 	require.NoError(l.t, err)
 	for what, sql := range map[string]string{
 		"waiting sample":  `SELECT sample::text FROM priv.arrival WHERE tranche IS NULL AND result IS NOT NULL ORDER BY sample LIMIT 40`,
@@ -241,7 +243,7 @@ func TestNothingPlantedShows(t *testing.T) {
 		SELECT convert_to(string_agg(x, ' '), 'UTF8') FROM (
 		    SELECT s::text AS x FROM priv.staff s UNION ALL SELECT l::text FROM priv.bag_link l UNION ALL SELECT r::text FROM priv.result r
 		    UNION ALL SELECT b::text FROM priv.bundle b UNION ALL SELECT k::text FROM priv.answer_key k UNION ALL SELECT d::text FROM priv.sender d
-		    UNION ALL SELECT m::text FROM priv.tranche_member m) x`).Scan(&dump))
+		    UNION ALL SELECT m::text FROM priv.tranche_member m UNION ALL SELECT a::text FROM priv.staff_address a) x`).Scan(&dump))
 	require.Len(t, slices.DeleteFunc(l.search("dump", dump), func(f string) bool { return strings.HasSuffix(f, "in bytes") }), len(l.planted))
 }
 
