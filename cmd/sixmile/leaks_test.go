@@ -183,7 +183,7 @@ func TestNothingPlantedShows(t *testing.T) {
 	data := folder(t)
 	code, _, errs := try(t, "", "demo", "--only", "--data="+data)
 	require.Zero(t, code, errs)
-	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 9*time.Minute)
 	defer cancel()
 	o, err := database{Data: data}.login(ctx, "sixmile_demo", io.Discard)
 	require.NoError(t, err)
