@@ -21,6 +21,25 @@ type placeRow struct {
 	// See leads from a township without figures of its own to those it shares.
 	See, SeeID                     string
 	Bags, Finds, Unconfirmed, Year string
+
+	of gazette.Summary // what it says, for sorting
+}
+
+// by is what a row has in a column.
+func (r placeRow) by(c column) (n int, has bool) {
+	switch c {
+	case byLevel:
+		n = r.of.Level.Rank
+	case byBags:
+		n = r.of.Samples
+	case byFinds:
+		n = r.of.Finds
+	case byUnconfirmed:
+		n = r.of.Unconfirmed
+	case byFall:
+		n = r.of.Window.Through
+	}
+	return n, r.HasFigures
 }
 
 func townshipID(slug string) string { return "t-" + slug }
@@ -95,5 +114,6 @@ func (t teller) figures(name string, s gazette.Summary) placeRow {
 		Name: name, HasFigures: true, Chip: t.chip(s.Level), Level: t.level(s.Level),
 		Bags: t.lang.Number(s.Samples), Finds: t.lang.Number(s.Finds), Unconfirmed: t.lang.Number(s.Unconfirmed),
 		Year: t.lang.SayOf("county.years", key, "year", year),
+		of:   s,
 	}
 }

@@ -1,6 +1,7 @@
 package open
 
 import (
+	"slices"
 	"strconv"
 
 	"sixmile/internal/desk"
@@ -28,6 +29,7 @@ type countyPage struct {
 	Part, PartRule string
 	First          []string
 	Recalled       string
+	Heads          []sortHead // of the table of places
 	Rows           []placeRow
 	Total          placeRow
 
@@ -77,6 +79,17 @@ func (t teller) view(v *gazette.CountyView, office *desk.Office, over bool) (c c
 	return c, err
 }
 
+// sorted is the page with its table of places sorted by a column.
+func (p countyPage) sorted(by column) countyPage {
+	p.Rows = slices.Clone(p.Rows)
+	sortRows(p.Rows, by, placeRow.by)
+	for i, c := range countyColumns {
+		p.Heads[i] = p.Heads[i].linkTo(p.Address, c, by)
+	}
+	p.Address = sortedAddress(p.Address, by)
+	return p
+}
+
 // countyPage puts the page's words together; the maps are added by the caller.
 func (t teller) countyPage(v countyView) countyPage {
 	p := countyPage{
@@ -105,6 +118,9 @@ func (t teller) countyPage(v countyView) countyPage {
 		p.Recalled = t.lang.Count("county.recalled", v.Recalled)
 	}
 	p.Rows = t.rows(v.CountyView)
+	for i, key := range []string{"county.col.township", "county.col.level", "county.col.bags", "county.col.finds", "county.col.unconfirmed", "county.col.years"} {
+		p.Heads = append(p.Heads, sortHead{Label: t.say(key), Num: i >= 2 && i <= 4})
+	}
 	p.Total = t.figures(t.say("county.row.total"), v.Summary)
 	return p
 }

@@ -113,12 +113,16 @@ func (m *maps) state(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s, err := m.shelf.sheet(now, "state"+c.query(), func() (*sheet, error) {
+	by, err := readColumn(r.URL.Query(), stateColumns)
+	if err != nil {
+		return err
+	}
+	s, err := m.shelf.sheet(now, "state"+c.query()+" "+string(by), func() (*sheet, error) {
 		figures, err := t.pickState(c.measure)
 		if err != nil {
 			return nil, err
 		}
-		p := t.statePage(figures, c)
+		p := t.statePage(figures, c).sorted(by)
 		if p.Wide, p.Narrow, err = t.both(t.stateScene(figures, c)); err != nil {
 			return nil, err
 		}
@@ -145,13 +149,17 @@ func (m *maps) county(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	by, err := readColumn(r.URL.Query(), countyColumns)
+	if err != nil {
+		return err
+	}
 	office, over := m.office(now, v)
-	s, err := m.shelf.sheet(now, fmt.Sprintf("county %s %t", v.Slug, over), func() (*sheet, error) {
+	s, err := m.shelf.sheet(now, fmt.Sprintf("county %s %t %s", v.Slug, over, by), func() (*sheet, error) {
 		c, err := t.view(v, office, over)
 		if err != nil {
 			return nil, err
 		}
-		p := t.countyPage(c)
+		p := t.countyPage(c).sorted(by)
 		p.Wide, p.Narrow, err = t.both(t.countyMap(v))
 		if err != nil {
 			return nil, err

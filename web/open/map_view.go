@@ -19,6 +19,7 @@ type statePage struct {
 	Wide, Narrow string // the map, drawn twice; "" where no places are loaded
 	Short        string
 	Caption      string
+	Heads        []sortHead  // of the table of counties, but for that of the figure
 	Rows         []countyRow // by name
 	Total        countyRow
 	How          []string
@@ -54,6 +55,35 @@ type countyRow struct {
 	Shown       string // townships with figures, of all
 	Found       string // of those, with eggs
 	Bags, Finds string
+
+	of           gazette.Summary // what it says, for sorting
+	shown, found int
+}
+
+// by is what a row has in a column.
+func (r countyRow) by(c column) (n int, has bool) {
+	switch c {
+	case byShown:
+		n = r.shown
+	case byFound:
+		n = r.found
+	case byBags:
+		n = r.of.Samples
+	case byFinds:
+		n = r.of.Finds
+	}
+	return n, r.HasFigures
+}
+
+// sorted is the page with its table of counties sorted by a column.
+func (p statePage) sorted(by column) statePage {
+	p.Rows = slices.Clone(p.Rows)
+	sortRows(p.Rows, by, countyRow.by)
+	for i, c := range stateColumns {
+		p.Heads[i] = p.Heads[i].linkTo(p.Address, c, by)
+	}
+	p.Address = sortedAddress(p.Address, by)
+	return p
 }
 
 // statePage puts the page's words together; the maps are added by the caller.
@@ -81,11 +111,15 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 		all += len(v.Areas)
 		r := t.countyRow(v.Summary, t.countyFigure(figures.counties[i]), v.Shown, v.WithFinds, len(v.Areas))
 		r.Name, r.Slug = t.county(v), v.Slug
+		r.of, r.shown, r.found = v.Summary, v.Shown, v.WithFinds
 		p.Rows = append(p.Rows, r)
 	}
 	slices.SortStableFunc(p.Rows, func(a, b countyRow) int { return cmp.Or(cmp.Compare(a.Name, b.Name), cmp.Compare(a.Slug, b.Slug)) })
 	p.Total = t.countyRow(s.Summary, t.figure(c.measure, figures.of.Summary), s.Shown, s.WithFinds, all)
 	p.Total.Name = t.say("map.row.all")
+	for i, key := range []string{"map.col.county", "map.col.shown", "map.col.found", "map.col.bags", "map.col.finds"} {
+		p.Heads = append(p.Heads, sortHead{Label: t.say(key), Num: i > 0})
+	}
 	t.choices(&p, c)
 	if c.townships {
 		p.Places = t.placeLines(figures)

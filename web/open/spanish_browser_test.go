@@ -74,6 +74,8 @@ func TestAGrowerInSpanish(t *testing.T) {
 	}
 	page := func(name, path string) {
 		t.Helper()
+		// A page may be visible in part before it is whole.
+		require.Eventually(t, func() bool { return js(`document.readyState`) == "complete" }, 20*time.Second, 10*time.Millisecond)
 		require.Equal(t, path, js(`location.pathname`))
 		require.Equal(t, "es-US", js(`document.documentElement.lang`))
 		words := strings.Join(strings.Fields(js(`document.querySelector("main").innerText`)), " ")
