@@ -205,6 +205,12 @@ func auditAsPublic(ctx context.Context, tx pgx.Tx) error {
 		return fmt.Errorf("editions are released over the staff role's connection, not %q", staff)
 	}
 	public := pgx.Identifier{rolesOf(name).public}.Sanitize()
+	// The preview has asked the same questions of this connection, before anything
+	// was stored: their plans were made for tables with fewer rows, or with none, and
+	// would go through all of them for each group.
+	if _, err := tx.Exec(ctx, `DISCARD PLANS`); err != nil {
+		return err
+	}
 	if _, err := tx.Exec(ctx, `SET LOCAL ROLE `+public); err != nil {
 		return err
 	}
