@@ -121,25 +121,31 @@ func (l *leaks) ask(method, path string, form url.Values) (int, []byte) {
 }
 
 // mostOf is how many addresses of one kind are fetched: drawn files and features,
-// each made by one function for every county; the choices of one page; and the
-// pages of a county in another language, which are the same but for their words.
-// Pages themselves are fetched all.
+// each made by one function for every county; the choices of a page; the pages of
+// a county. With SIXMILE_LARGE=1 every page of every county is, in one language.
 func mostOf(path string) (kind string, most int) {
 	page, _, choice := strings.Cut(path, "?")
 	_, other := shell.TongueOf(page)
 	parts := strings.Split(other, "/")
-	switch {
-	case strings.Contains(page, "/paper/"):
+	if strings.Contains(page, "/paper/") {
 		return filepath.Base(page), 2
-	case strings.Contains(page, "/features/"):
-		return "features " + fmt.Sprint(len(parts), choice), 12
-	case choice:
-		return filepath.Base(page) + "?", 5
-	case other != page && len(parts) > 2:
-		parts[2] = "*"
-		return page[:3] + strings.Join(parts, "/"), 2
 	}
-	return path, 1
+	if strings.Contains(page, "/features/") {
+		return "features " + fmt.Sprint(len(parts), choice), 12
+	}
+	most = 1
+	if len(parts) > 2 && parts[1] == "county" {
+		parts[2] = "*"
+		switch most = 4; {
+		case other != page || choice:
+			most = 2
+		case os.Getenv("SIXMILE_LARGE") != "":
+			most = 100
+		}
+	} else if choice {
+		most = 5
+	}
+	return fmt.Sprint(page[:len(page)-len(other)], strings.Join(parts, "/"), choice), most
 }
 
 // crawl follows every address that public pages name, as far as they go.
