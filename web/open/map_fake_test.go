@@ -28,6 +28,7 @@ import (
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
 	"sixmile/web/shell"
+	"sixmile/web/shell/markuptest"
 )
 
 var countyNames = [...]string{
@@ -291,6 +292,7 @@ func (s *site) dom(t testing.TB, path string) *goquery.Document {
 	require.Equal(t, http.StatusOK, w.Code, w.Body.String())
 	d, err := goquery.NewDocumentFromReader(io.Reader(w.Body))
 	require.NoError(t, err)
+	require.Empty(t, markuptest.Problems(d), path)
 	return d
 }
 
