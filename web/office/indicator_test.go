@@ -95,7 +95,7 @@ func TestIndicatorLines(t *testing.T) {
 	require.Equal(t, http.StatusOK, saved.status)
 	require.Contains(t, saved.text(".saved"), "HG type 2 (of 1.2)")
 	require.Equal(t, http.StatusConflict, w.post(t, tech, "/office/indicator", with(form, "do", "save")...).status)
-	again := w.get(t, tech, saved.attr("#tests ~ table a", "href"))
+	again := w.get(t, tech, saved.attr("#tests ~ .scroll table a", "href"))
 	require.Equal(t, "200 180 220 210 190", again.attr("#check", "value"))
 	require.Equal(t, http.StatusOK, w.post(t, tech, "/office/indicator", with(again.fields("form[action='/office/indicator']"), "line-3", "90 90 90 90 90", "do", "save")...).status)
 
