@@ -63,7 +63,7 @@ func checklist(l *catalog.Lang, g groundwork, today time.Time) []checkItem {
 	}
 	return []checkItem{
 		item("boundaries", len(all) > 0 && townships > 0, l.Say("checklist.boundaries.done", "counties", len(all), "townships", townships),
-			"", "sixmile boundaries load --counties counties.geojson --townships townships.geojson"),
+			"/office/boundaries", ""),
 		item("season", running, l.Say("checklist.season.done", "year", fall, "closes", l.Date(season.Closes)),
 			"", "sixmile season "+next+" --opens "+next+"-08-15 --closes "+strconv.Itoa(today.Year()+1)+"-06-30"),
 		item("scheme", g.Scheme != nil, l.Say("checklist.scheme.done", "title", title), "", found),

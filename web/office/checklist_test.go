@@ -1,6 +1,7 @@
 package office
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -77,10 +78,29 @@ func TestTheDeskShowsWhatIsLeft(t *testing.T) {
 	require.Contains(t, page.text(".checklist"), "Still to write down: Plover, Sedge.")
 	require.Contains(t, page.text(".checklist"), "Invite a second coordinator")
 	require.Equal(t, "/office/people", page.attr(".checklist a.button", "href"))
+	// Bags are out: what waits for a person comes first, what is done is folded away.
+	require.Equal(t, "Still to set up", page.text("#setup"))
+	require.Zero(t, page.Find("#setup ~ .checklist li.done").Length())
+	require.Equal(t, 5, page.Find(".setup details .checklist li.done").Length())
+	require.Less(t, strings.Index(page.text("main"), "What to do next"), strings.Index(page.text("main"), "Still to set up"))
 	for _, r := range []account.Role{account.Clerk, account.Technician, account.Educator} {
 		require.Zero(t, w.get(t, r, "/office").Find(".checklist").Length(), r)
 	}
 	w.program.offices = []desk.Office{{County: 1}, {County: 2}}
 	w.staff.people = append(w.staff.people, account.Person{Staff: account.Staff{Role: account.Coordinator}, Active: true, Joined: true})
 	require.Zero(t, w.get(t, boss, "/office").Find(".checklist").Length(), "all done: it is gone")
+}
+
+func TestTheDeskOfAProgramThatHasJustBegun(t *testing.T) {
+	w := newWorld(t)
+	w.program.seasons, w.program.places = nil, nil
+	page := w.get(t, boss, "/office")
+	require.Equal(t, "Before the first bag goes out", page.text("#setup"))
+	require.Less(t, strings.Index(page.text("main"), "Before the first bag"), strings.Index(page.text("main"), "What to do next"))
+	require.Equal(t, "/office/boundaries", page.attr(".checklist a.button", "href"))
+	require.Contains(t, page.text(".note"), "Go through the list above")
+	require.Zero(t, page.Find(".tasks a").Length(), "nobody has a bag to work with")
+	page = w.get(t, account.Technician, "/office")
+	require.Contains(t, page.text(".note"), "Your coordinator opens one")
+	require.Zero(t, page.Find(".tasks").Length())
 }

@@ -2,6 +2,7 @@ package office
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 
 	"sixmile/internal/account"
@@ -18,6 +19,9 @@ type deskView struct {
 	Guide  string      // the role's own guide
 	Setup  []checkItem // while something of it is left
 	SetUp  string      // how far it is, in words
+	// Running: bags of the season are out, and what is left to set up can wait its turn.
+	Running bool
+	Wait    string // what stands in for tasks before the first season
 }
 
 // step is how many of the season's bags have come so far.
@@ -57,15 +61,21 @@ func (o *office) deskShow(w http.ResponseWriter, r *http.Request) error {
 		}
 		queued = len(items)
 	}
-	v.Todo = tasks(o.Lang, staff, progress, queued)
+	v.Todo = tasks(o.Lang, staff, progress, queued, v.Season != "")
 	list, err := o.checklistFor(r.Context(), staff, seasons)
 	if err != nil {
 		return err
 	}
 	if done := doneItems(list); done < len(list) {
 		v.Setup, v.SetUp = list, o.Lang.Say("checklist.so.far", "done", done, "all", len(list))
+		v.Running = slices.ContainsFunc(list, func(i checkItem) bool { return i.Key == "bags" && i.Done })
 	}
-	return shell.Render(w, r, http.StatusOK, deskPage(o.page(r, o.Lang.Say("office.desk.title")), v))
+	if v.Wait = o.Lang.Say("office.desk.noseason"); len(list) > 0 {
+		v.Wait = o.Lang.Say("office.desk.noseason.list")
+	}
+	p := o.page(r, o.Lang.Say("office.desk.title"))
+	p.Wide = true
+	return shell.Render(w, r, http.StatusOK, deskPage(p, v))
 }
 
 // steps are the stations of a season's bags, each as a share of those issued.
@@ -85,8 +95,28 @@ func steps(l *catalog.Lang, p desk.Progress) []step {
 }
 
 // tasks is what waits for a person of this role, most pressing first, and the
-// plain ways to the role's pages where nothing presses.
-func tasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int) []task {
+// plain ways to the role's pages where nothing presses. Before the first season
+// nobody has a bag to work with.
+func tasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int, opened bool) []task {
+	var out []task
+	if opened {
+		out = bagTasks(l, who, p, queued)
+	}
+	add := func(text, href, link string) { out = append(out, task{text, href, link}) }
+	if who.Role == account.Clerk {
+		add(l.Say("office.todo.clerk"), "/bags", l.Say("office.todo.clerk.go"))
+	}
+	if who.Role == account.Educator {
+		add(l.Say("office.todo.meeting"), "/office/help/meeting", l.Say("office.todo.meeting.go"))
+	}
+	if who.Role == account.Educator || who.Role == account.Clerk {
+		add(l.Say("office.todo.map"), "/", l.Say("office.todo.map.go"))
+	}
+	return out
+}
+
+// bagTasks are those with a season's bags.
+func bagTasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int) []task {
 	var out []task
 	add := func(text, href, link string) { out = append(out, task{text, href, link}) }
 	if who.May(account.SettleBags) && queued > 0 {
@@ -112,15 +142,6 @@ func tasks(l *catalog.Lang, who *account.Staff, p desk.Progress, queued int) []t
 	}
 	if who.May(account.HandOut) {
 		add(l.Say("office.todo.counter"), "/office/counter", l.Say("office.todo.counter.go"))
-	}
-	if who.Role == account.Clerk {
-		add(l.Say("office.todo.clerk"), "/bags", l.Say("office.todo.clerk.go"))
-	}
-	if who.Role == account.Educator {
-		add(l.Say("office.todo.meeting"), "/office/help/meeting", l.Say("office.todo.meeting.go"))
-	}
-	if who.Role == account.Educator || who.Role == account.Clerk {
-		add(l.Say("office.todo.map"), "/", l.Say("office.todo.map.go"))
 	}
 	return out
 }

@@ -87,6 +87,9 @@ func newTrayView(l *catalog.Lang, no int, cups []desk.Cup, typed *controlForm) t
 		if c.Code != "" {
 			row.Code, row.Raw, row.State = c.Code.String(), string(c.Code), l.SayOf("bag.state", string(c.State))
 		}
+		if c.Kind == tray.Sample && c.Code == "" {
+			row.What = l.Say("tray.cup.free")
+		}
 		if c.Kind != tray.Sample {
 			f := controlForm{Cup: row.No, Label: l.Say("tray.control", "kind", row.What, "cup", row.No),
 				Eggs: field{Name: "eggs-" + row.No}, Cyst: field{Name: "cyst-" + row.No}}
