@@ -88,6 +88,16 @@ type Idle struct {
 	HasForm   bool // a form, a slip or an assumption: it can be counted
 }
 
+// IdleOrder is the order in which waiting bags are listed.
+type IdleOrder string
+
+// The orders; what is none of them is IdleLongest.
+const (
+	IdleLongest IdleOrder = "" // without a form first, then longest
+	IdleByCode  IdleOrder = "code"
+	IdleBySeat  IdleOrder = "seat" // by tray and cup; those in no tray last
+)
+
 // LotLedger accounts for one lot's bags.
 type LotLedger struct {
 	Lot    ID

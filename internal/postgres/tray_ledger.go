@@ -169,10 +169,21 @@ func (s *Trays) LotLedgers(ctx context.Context, season int) (_ []desk.LotLedger,
 	return out, err
 }
 
-// Idle lists the bags of a fall whose soil waits to be counted, at most so many:
-// those that cannot be counted for want of a form first, then longest first.
-func (s *Trays) Idle(ctx context.Context, season, most int) (_ []desk.Idle, err error) {
+// idleOrders are all that a list of waiting bags can be sorted by.
+var idleOrders = map[desk.IdleOrder]string{
+	desk.IdleLongest: `l.sample IS NOT NULL, b.received, t.tray, t.cup, b.code`,
+	desk.IdleByCode:  `b.code`,
+	desk.IdleBySeat:  `t.tray, t.cup, b.code`,
+}
+
+// Idle lists the bags of a fall whose soil waits to be counted, the first so many
+// in an order.
+func (s *Trays) Idle(ctx context.Context, season, most int, by desk.IdleOrder) (_ []desk.Idle, err error) {
 	defer wrap(&err, "Trays.Idle")
+	order, known := idleOrders[by]
+	if !known {
+		order = idleOrders[desk.IdleLongest]
+	}
 	rows, err := s.db.Query(ctx, `
 		SELECT b.code, b.received, coalesce(t.tray, 0), coalesce(t.cup, 0), coalesce(b.condition, ''), l.sample IS NOT NULL
 		  FROM priv.lot o
@@ -181,7 +192,7 @@ func (s *Trays) Idle(ctx context.Context, season, most int) (_ []desk.Idle, err 
 		  LEFT JOIN priv.bag_link l ON l.bag = b.code
 		  LEFT JOIN priv.seat t ON t.bag = b.code
 		 WHERE o.season = $1 AND b.state = 'soil_in'
-		 ORDER BY l.sample IS NOT NULL, b.received, t.tray, t.cup, b.code
+		 ORDER BY `+order+`
 		 LIMIT $2`, season, most)
 	if err != nil {
 		return nil, err

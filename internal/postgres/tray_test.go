@@ -1,7 +1,9 @@
 package postgres_test
 
 import (
+	"cmp"
 	"crypto/rand"
+	"slices"
 	"sync"
 	"testing"
 
@@ -127,9 +129,26 @@ func TestNineHundredBagsEndWithNothingUnexplained(t *testing.T) {
 		require.NoError(t, trays.SettleStray(ctx, s.ID, fate, date(2020, 11, 3)))
 		require.ErrorIs(t, trays.SettleStray(ctx, s.ID, fate, date(2020, 11, 3)), fault.ErrNotFound)
 	}
-	idle, err := trays.Idle(ctx, 2020, 2000)
+	idle, err := trays.Idle(ctx, 2020, 2000, desk.IdleLongest)
 	require.NoError(t, err)
 	require.Len(t, idle, 900)
+	bySeat, err := trays.Idle(ctx, 2020, 40, desk.IdleBySeat)
+	require.NoError(t, err)
+	require.Len(t, bySeat, 40, "the first of all, not of some")
+	for i, at := range bySeat {
+		if i > 0 {
+			was := bySeat[i-1].Seat
+			require.True(t, at.Seat.Tray > was.Tray || at.Seat.Tray == was.Tray && at.Seat.Cup > was.Cup, "%v after %v", at.Seat, was)
+		}
+	}
+	require.Equal(t, 1, bySeat[0].Seat.Tray)
+	byCode, err := trays.Idle(ctx, 2020, 2000, desk.IdleByCode)
+	require.NoError(t, err)
+	require.True(t, slices.IsSortedFunc(byCode, func(a, b desk.Idle) int { return cmp.Compare(a.Code, b.Code) }))
+	require.ElementsMatch(t, idle, byCode)
+	other, err := trays.Idle(ctx, 2020, 2000, "b.code; DROP TABLE priv.bag")
+	require.NoError(t, err)
+	require.Equal(t, idle, other, "what is no order is the usual one")
 	for _, c := range codes {
 		require.NoError(t, postgres.NewLab(o.staff).Record(ctx, desk.Keyed{Code: c, Method: m, Count: m.Count(2), Day: date(2020, 11, 9)}, account.ID{}))
 	}

@@ -36,13 +36,22 @@ type analysisView struct {
 	Long     string
 	Cover    []coverRow
 	Towns    []townRow
-	Tables   []describedTable
-	Changed  bool
+	// Heads of the two tables; that of counties sorts only where it has more than one.
+	CoverHeads, TownHeads []shell.ColumnHead
+	Tables                []describedTable
+	Changed               bool
 }
 
-type coverRow struct{ County, Townships, Never, Long, Recent, Results, Waiting, Within string }
+type coverRow struct {
+	Name string
+	of   describe.CountyCover
+}
 
-type townRow struct{ Name, Last, Results, Waiting, Senders, Lacks string }
+type townRow struct {
+	Name, Last, Results, Waiting, Senders, Lacks string
+
+	of describe.Cover
+}
 
 type describedTable struct {
 	Head, Caption string
@@ -80,6 +89,7 @@ func (o *office) analysisShow(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
+	v.sort(o.Lang, r)
 	p := o.page(r, o.Lang.Say("analysis.title"))
 	p.Wide = true
 	return shell.Render(w, r, http.StatusOK, analysisPage(p, v))
@@ -116,14 +126,13 @@ func (v *analysisView) cover(l *catalog.Lang, covers []describe.Cover, county pl
 		if county.ID != 0 && c.County != county.ID {
 			continue
 		}
-		v.Cover = append(v.Cover, coverRow{g.name(l, c.County), l.Number(c.Townships), l.Number(c.Never), l.Number(c.Long), l.Number(c.Recent),
-			l.Number(c.Results), l.Number(c.Waiting), l.Number(c.WaitingTownship)})
+		v.Cover = append(v.Cover, coverRow{g.name(l, c.County), c})
 	}
 	for _, c := range covers {
 		if county.ID == 0 || c.County != county.ID || c.Place == c.County && c.Results == 0 {
 			continue
 		}
-		row := townRow{Name: g.name(l, c.Place), Last: l.Say("analysis.age.never"), Results: l.Number(c.Results), Waiting: l.Number(c.Waiting)}
+		row := townRow{Name: g.name(l, c.Place), Last: l.Say("analysis.age.never"), Results: l.Number(c.Results), Waiting: l.Number(c.Waiting), of: c}
 		if c.Place == c.County {
 			row.Name = l.Say("analysis.countyonly")
 		}
@@ -142,6 +151,34 @@ func (v *analysisView) cover(l *catalog.Lang, covers []describe.Cover, county pl
 		row.Lacks = strings.Join(lacks, "; ")
 		v.Towns = append(v.Towns, row)
 	}
+}
+
+// sort sorts the table of counties, or of one county's townships.
+func (v *analysisView) sort(l *catalog.Lang, r *http.Request) {
+	all, one := readSorting(r, "sort", "coverage"), readSorting(r, "sort", "towns", "county")
+	number := func(by shell.Column, label string, of func(coverRow) int) sortColumn[coverRow] {
+		if v.County != "" {
+			return notSorted[coverRow](label, true)
+		}
+		return byNumber(by, label, of)
+	}
+	county := inOrder[coverRow](l.Say("analysis.col.county"), false, false)
+	county.fixed = v.County != ""
+	v.CoverHeads = arrange(&all, v.Cover, county,
+		number("townships", l.Say("analysis.col.townships"), func(r coverRow) int { return r.of.Townships }),
+		number("never", l.Say("analysis.col.never"), func(r coverRow) int { return r.of.Never }),
+		number("long", l.Say("analysis.col.long"), func(r coverRow) int { return r.of.Long }),
+		number("recent", l.Say("analysis.col.recent"), func(r coverRow) int { return r.of.Recent }),
+		number("results", l.Say("analysis.col.results"), func(r coverRow) int { return r.of.Results }),
+		number("waiting", l.Say("analysis.col.waiting"), func(r coverRow) int { return r.of.Waiting }),
+		number("within", l.Say("analysis.col.waitingin"), func(r coverRow) int { return r.of.WaitingTownship }))
+	v.TownHeads = arrange(&one, v.Towns,
+		inOrder[townRow](l.Say("analysis.col.township"), false, false),
+		byMost("last", l.Say("analysis.col.last"), func(r townRow) (float64, bool) { return float64(r.of.Last), r.of.Last > 0 }),
+		byNumber("results", l.Say("analysis.col.results"), func(r townRow) int { return r.of.Results }),
+		byNumber("waiting", l.Say("analysis.col.waiting"), func(r townRow) int { return r.of.Waiting }),
+		byMost("senders", l.Say("analysis.col.senders"), func(r townRow) (float64, bool) { return float64(r.of.Senders), r.Senders != "" }),
+		notSorted[townRow](l.Say("analysis.col.lacks"), false))
 }
 
 // tables fills in densities by what results have in common.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"sync"
 
@@ -36,20 +37,25 @@ type edgeShown struct {
 	Facts   []edgeFact
 	Short   []string
 	Rows    []windowRow
+	Heads   []shell.ColumnHead // of the table of windows
 	Season  string
 }
 
 type edgeFact struct{ Name, Value, Range string }
 
 // windowRow is between which falls it was first found in a township.
-type windowRow struct{ County, Place, After, By, Looked string }
+type windowRow struct {
+	County, Place, After, By, Looked string
+
+	of edge.Window
+}
 
 func (o *office) edgeShow(w http.ResponseWriter, r *http.Request) error {
 	v, err := o.fronts.read(r.Context(), o.Newest, o.Lang)
 	if err != nil {
 		return err
 	}
-	return shell.Render(w, r, http.StatusOK, edgePage(o.page(r, o.Lang.Say("edge.title")), *v))
+	return shell.Render(w, r, http.StatusOK, edgePage(o.page(r, o.Lang.Say("edge.title")), v.sorted(o.Lang, readSorting(r, "sort", "windows"))))
 }
 
 // read works the page out once for an edition.
@@ -77,6 +83,18 @@ func (k *frontKeeper) read(ctx context.Context, newest Newest, l *catalog.Lang) 
 	}
 	k.of, k.view = version, v
 	return v, nil
+}
+
+// sorted is the page with its table of windows sorted; what is kept stays as it is.
+func (v edgeShown) sorted(l *catalog.Lang, s sorting) edgeShown {
+	v.Rows = slices.Clone(v.Rows)
+	v.Heads = arrange(&s, v.Rows,
+		inOrder[windowRow](l.Say("edge.col.county"), false, false),
+		byWords("place", l.Say("edge.col.place"), func(r windowRow) string { return r.Place }),
+		byMost("after", l.Say("edge.col.after"), func(r windowRow) (float64, bool) { return float64(r.of.After), r.of.After > 0 }),
+		byMost("looked", l.Say("edge.col.looked"), func(r windowRow) (float64, bool) { return float64(r.of.Looked), r.of.Looked > 0 }),
+		byMost("by", l.Say("edge.col.by"), func(r windowRow) (float64, bool) { return float64(r.of.By), r.of.Found }))
+	return v
 }
 
 func newEdgeShown(l *catalog.Lang, x *gazette.Index) (*edgeShown, error) {
@@ -135,7 +153,7 @@ func (v *edgeShown) windows(l *catalog.Lang, x *gazette.Index, e *gazette.EdgeVi
 	}
 	between, atFirst, none := 0, 0, 0
 	for _, w := range edge.Windows(e.Survey) {
-		row := windowRow{County: homes[w.Place].county, Place: homes[w.Place].place, By: l.Say("edge.window.none"), After: l.Say("edge.window.first")}
+		row := windowRow{County: homes[w.Place].county, Place: homes[w.Place].place, By: l.Say("edge.window.none"), After: l.Say("edge.window.first"), of: w}
 		if w.Looked > 0 {
 			row.Looked = l.Number(w.Looked)
 		}

@@ -1,7 +1,9 @@
 package office
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"sixmile/internal/account"
@@ -105,7 +107,19 @@ func (f *fakeTrays) CountMail(_ context.Context, day time.Time, n int) error {
 	return nil
 }
 
-func (f *fakeTrays) Idle(context.Context, int, int) ([]desk.Idle, error) { f.hit(); return f.idle, nil }
+func (f *fakeTrays) Idle(_ context.Context, _, _ int, by desk.IdleOrder) ([]desk.Idle, error) {
+	f.hit()
+	out := slices.Clone(f.idle)
+	switch by {
+	case desk.IdleByCode:
+		slices.SortFunc(out, func(a, b desk.Idle) int { return cmp.Compare(a.Code, b.Code) })
+	case desk.IdleBySeat:
+		slices.SortFunc(out, func(a, b desk.Idle) int {
+			return cmp.Or(cmp.Compare(a.Seat.Tray, b.Seat.Tray), cmp.Compare(a.Seat.Cup, b.Seat.Cup))
+		})
+	}
+	return out, nil
+}
 
 func (f *fakeTrays) Strays(context.Context) ([]desk.Stray, error) { f.hit(); return f.strays, nil }
 

@@ -42,6 +42,7 @@ type indicatorView struct {
 	Saved    string
 	Result   *indicatorResult
 	List     []indicatorRow
+	Heads    []shell.ColumnHead // of the list
 	Season   string
 	Told     []toldFall
 }
@@ -152,6 +153,11 @@ func (o *office) showIndicator(w http.ResponseWriter, r *http.Request, status in
 		}
 		v.List = append(v.List, row)
 	}
+	order := readSorting(r, "sort", "tests", "code")
+	v.Heads = arrange(&order, v.List,
+		byWords("code", o.Lang.Say("signoff.col.code"), func(r indicatorRow) string { return r.Code }),
+		byWords("type", o.Lang.Say("indicator.col.type"), func(r indicatorRow) string { return r.Type }),
+		inOrder[indicatorRow](o.Lang.Say("bag.col.day"), false, false))
 	if v.Told, err = o.told(r.Context()); err != nil {
 		return err
 	}

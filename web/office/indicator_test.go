@@ -1,8 +1,10 @@
 package office
 
 import (
+	"cmp"
 	"context"
 	"net/http"
+	"slices"
 	"testing"
 	"time"
 
@@ -35,6 +37,7 @@ func (f *fakeIndicators) List(context.Context, int) ([]desk.Indicator, error) {
 	for _, t := range f.tests {
 		out = append(out, t)
 	}
+	slices.SortFunc(out, func(a, b desk.Indicator) int { return cmp.Or(a.Day.Compare(b.Day), cmp.Compare(a.Code, b.Code)) })
 	return out, nil
 }
 
@@ -95,7 +98,7 @@ func TestIndicatorLines(t *testing.T) {
 	require.Equal(t, http.StatusOK, saved.status)
 	require.Contains(t, saved.text(".saved"), "HG type 2 (of 1.2)")
 	require.Equal(t, http.StatusConflict, w.post(t, tech, "/office/indicator", with(form, "do", "save")...).status)
-	again := w.get(t, tech, saved.attr("#tests ~ .scroll table a", "href"))
+	again := w.get(t, tech, saved.attr("#tests ~ .scroll tbody a", "href"))
 	require.Equal(t, "200 180 220 210 190", again.attr("#check", "value"))
 	require.Equal(t, http.StatusOK, w.post(t, tech, "/office/indicator", with(again.fields("form[action='/office/indicator']"), "line-3", "90 90 90 90 90", "do", "save")...).status)
 

@@ -50,6 +50,7 @@ func (o *office) lookbackShow(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v = newLookView(o.Lang, x, list, p, back, ok)
+	v.sort(o.Lang, readSorting(r, "sort", "seen", "plan"))
 	return o.showLookback(w, r, v)
 }
 

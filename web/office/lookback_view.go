@@ -9,6 +9,7 @@ import (
 	"sixmile/internal/outlook"
 	"sixmile/internal/place"
 	"sixmile/internal/plan"
+	"sixmile/web/shell"
 )
 
 // lookView is the page that looks back on a plan.
@@ -26,6 +27,7 @@ type lookView struct {
 	Bins    []binRow
 	Diagram diagram
 	Towns   []lookTown
+	Heads   []shell.ColumnHead // of the table of towns
 }
 
 type binRow struct{ Chance, Places, Came, Share, Range string }
@@ -33,6 +35,8 @@ type binRow struct{ Chance, Places, Came, Share, Range string }
 type lookTown struct {
 	Name, Suggested, Bags, Chance, Found string
 	Hit                                  bool
+
+	of outlook.Seen
 }
 
 // diagram is a reliability diagram in the units of its drawing.
@@ -115,7 +119,7 @@ func newLookView(l *catalog.Lang, x *gazette.Index, list []plan.Saved, p plan.Sa
 	}
 	for _, t := range b.Places {
 		calls = append(calls, plan.Call{Chance: t.Chance, Came: t.Found})
-		row := lookTown{Name: name[t.Place], Suggested: l.Number(t.Suggested), Bags: l.Number(t.Bags), Chance: percent(t.Chance), Hit: t.Found}
+		row := lookTown{Name: name[t.Place], Suggested: l.Number(t.Suggested), Bags: l.Number(t.Bags), Chance: percent(t.Chance), Hit: t.Found, of: t}
 		if row.Name == "" {
 			row.Name = l.Say("office.place.gone")
 		}
@@ -133,6 +137,16 @@ func newLookView(l *catalog.Lang, x *gazette.Index, list []plan.Saved, p plan.Sa
 	}
 	v.Diagram = newDiagram(l, s)
 	return v
+}
+
+// sort sorts the table of what came out since.
+func (v *lookView) sort(l *catalog.Lang, s sorting) {
+	v.Heads = arrange(&s, v.Towns,
+		byWords("", l.Say("plan.col.town"), func(t lookTown) string { return t.Name }),
+		byNumber("suggested", l.Say("lookback.col.suggested"), func(t lookTown) int { return t.of.Suggested }),
+		byNumber("bags", l.Say("lookback.col.bags"), func(t lookTown) int { return t.of.Bags }),
+		byMost("chance", l.Say("lookback.col.chance"), func(t lookTown) (float64, bool) { return t.of.Chance, true }),
+		byMost("found", l.Say("lookback.col.found"), func(t lookTown) (float64, bool) { return 1, t.Hit }))
 }
 
 func threeDecimals(v float64) string {

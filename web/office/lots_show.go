@@ -37,6 +37,7 @@ type lotsView struct {
 	Season  string
 	Seasons []choice
 	Lots    []lotRow
+	Heads   []shell.ColumnHead // of the table of lots
 	Total   lotRow
 	Form    lotForm
 	Ledgers []lotLedger
@@ -62,6 +63,8 @@ type lotRow struct {
 	Bags, Bundles, FormsIn, SoilIn, Counted, Voided int
 	Sheets                                          string // address
 	New                                             bool
+
+	issued time.Time
 }
 
 // lotForm is the form that issues bags.
@@ -90,6 +93,11 @@ func (o *office) lotsShow(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (o *office) showLots(w http.ResponseWriter, r *http.Request, status int, v lotsView) error {
+	s := readSorting(r, "sort", "lots", "county", "bags")
+	if v.Season != "" {
+		s.query.Set("season", v.Season)
+	}
+	v.sort(o.Lang, s)
 	p := o.page(r, o.Lang.Say("lots.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, lotsPage(p, v))
@@ -146,6 +154,7 @@ func lotRows(l *catalog.Lang, g gazetteer, lots []desk.Lot) (rows []lotRow, tota
 		row := lotRow{
 			County: g.name(l, lot.County), Issued: l.Date(lot.Issued), Bags: lot.Bags, Bundles: lot.Bundles,
 			FormsIn: lot.FormsIn, SoilIn: lot.SoilIn, Counted: lot.Counted, Voided: lot.Voided, Sheets: sheetsPath(lot.ID),
+			issued: lot.Issued,
 		}
 		rows = append(rows, row)
 		total.Bags += lot.Bags
@@ -156,6 +165,20 @@ func lotRows(l *catalog.Lang, g gazetteer, lots []desk.Lot) (rows []lotRow, tota
 		total.Voided += lot.Voided
 	}
 	return rows, total
+}
+
+// sort sorts the table of lots.
+func (v *lotsView) sort(l *catalog.Lang, s sorting) {
+	v.Heads = arrange(&s, v.Lots,
+		byWords("county", l.Say("lots.col.county"), func(r lotRow) string { return r.County }),
+		byDay("", l.Say("lots.col.issued"), func(r lotRow) time.Time { return r.issued }),
+		byNumber("bags", l.Say("lots.col.bags"), func(r lotRow) int { return r.Bags }),
+		byNumber("bundles", l.Say("lots.col.bundles"), func(r lotRow) int { return r.Bundles }),
+		byNumber("forms", l.Say("lots.col.forms"), func(r lotRow) int { return r.FormsIn }),
+		byNumber("soil", l.Say("lots.col.soil"), func(r lotRow) int { return r.SoilIn }),
+		byNumber("counted", l.Say("lots.col.counted"), func(r lotRow) int { return r.Counted }),
+		byNumber("voided", l.Say("lots.col.voided"), func(r lotRow) int { return r.Voided }),
+		notSorted[lotRow](l.Say("lots.col.sheets"), false))
 }
 
 func sheetsPath(id desk.ID) string { return "/office/lots/" + idText(id) + "/sheets.pdf" }

@@ -32,6 +32,7 @@ type House interface {
 // peopleView is the page of everybody, with the form that invites one more.
 type peopleView struct {
 	People   []personRow
+	Heads    []shell.ColumnHead
 	Form     personForm
 	Required bool
 	Link     givenLink
@@ -48,6 +49,8 @@ type givenLink struct {
 type personRow struct {
 	Name, Login, Role, Counties, State, Second, Used, Href string
 	Closed                                                 bool
+
+	used time.Time
 }
 
 // personForm is a person as typed.
@@ -79,6 +82,7 @@ func (o *office) showPeople(w http.ResponseWriter, r *http.Request, status int, 
 		return err
 	}
 	v.People = personRows(o.Lang, newGazetteer(places), list)
+	v.sort(o.Lang, readSorting(r, "sort", "people"))
 	v.Form = newPersonForm(o.Lang, counties(places), t)
 	p := o.page(r, o.Lang.Say("people.title"))
 	p.Wide = true
@@ -96,11 +100,23 @@ func personRows(l *catalog.Lang, g gazetteer, list []account.Person) []personRow
 			row.Second = l.Say("people.second.yes")
 		}
 		if p.LastUsed != nil {
-			row.Used = l.Date(*p.LastUsed)
+			row.Used, row.used = l.Date(*p.LastUsed), *p.LastUsed
 		}
 		out = append(out, row)
 	}
 	return out
+}
+
+// sort sorts the table of people.
+func (v *peopleView) sort(l *catalog.Lang, s sorting) {
+	v.Heads = arrange(&s, v.People,
+		inOrder[personRow](l.Say("people.name"), false, false), // and closed accounts last
+		byWords("login", l.Say("people.login"), func(r personRow) string { return r.Login }),
+		byWords("role", l.Say("people.role"), func(r personRow) string { return r.Role }),
+		byWords("counties", l.Say("people.counties"), func(r personRow) string { return r.Counties }),
+		byWords("state", l.Say("people.state"), func(r personRow) string { return r.State }),
+		byWords("second", l.Say("people.second"), func(r personRow) string { return r.Second }),
+		byDay("used", l.Say("people.used"), func(r personRow) time.Time { return r.used }))
 }
 
 // personState says whether somebody can sign in, and if not why.

@@ -65,6 +65,7 @@ func (o *office) planSaved(w http.ResponseWriter, r *http.Request) error {
 	if r.URL.Query().Get("done") == "saved" {
 		v.Done = o.Lang.Say("plan.saved")
 	}
+	v.Result.sort(o.Lang, readSorting(r, "sort", "lots-planned"))
 	page := o.page(r, v.Title)
 	page.Wide = true
 	return shell.Render(w, r, http.StatusOK, savedPage(page, v))
@@ -86,7 +87,7 @@ func newSavedView(l *catalog.Lang, x *gazette.Index, p plan.Saved, before, issue
 		"back", percent(p.Ask.Return), "reach", reach)
 	for i, lot := range p.Lots {
 		row := &v.Result.Rows[i]
-		row.Issued = l.Number(issued[lot.County])
+		row.Issued, row.issued = l.Number(issued[lot.County]), issued[lot.County]
 		if rest := lot.Bags - issued[lot.County]; rest > 0 && open {
 			row.Issue, row.IssueBag = issuePath(lot.County, p.Season, rest), l.Number(rest)
 		}

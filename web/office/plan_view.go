@@ -10,6 +10,7 @@ import (
 	"sixmile/internal/outlook"
 	"sixmile/internal/place"
 	"sixmile/internal/plan"
+	"sixmile/web/shell"
 )
 
 // planView is the page where the next season's bags are planned.
@@ -50,6 +51,7 @@ type planSaved struct{ Path, Season, Day, Bags, Expected string }
 type planResult struct {
 	Season, Before string // falls
 	Rows           []planRow
+	Heads          []shell.ColumnHead // of the table of counties
 	Total          planRow
 	Aims           []aimRow
 	Lead           string // what it finds against acres and last fall, in a sentence
@@ -65,6 +67,9 @@ type planRow struct {
 	Expected                string // first finds
 	LastFind, LastWorth     string // of the last bag: chance of a first find; worth, an average bag being 1
 	Issued, Issue, IssueBag string // of a saved plan: bags issued so far; address that issues the rest; how many
+
+	lot                     plan.Lot
+	byAcres, before, issued int
 }
 
 // aimRow compares three ways of handing out on one aim, as shares of the best
@@ -85,6 +90,7 @@ type planTown struct{ Name, Bags, Chance, Standing string }
 func (v *planView) addResult(l *catalog.Lang, x *gazette.Index, season int, p plan.Plan, ahead outlook.Outlook, before map[place.ID]int) {
 	v.Result = newPlanResult(l, x, season, p, ahead.Places, before)
 	v.Result.Fresh = true
+	v.Result.sort(l, sorting{})
 	v.Result.addTowns(l, x, p, ahead.Places, ahead.Stands)
 }
 
@@ -101,6 +107,7 @@ func newPlanResult(l *catalog.Lang, x *gazette.Index, season int, p plan.Plan, g
 		row := planRow{
 			County: name[lot.County], Acres: l.Number(lot.Acres), Bags: l.Number(lot.Bags), ByAcres: l.Number(acres[lot.County]),
 			Before: l.Number(before[lot.County]), Expected: oneDecimal(lot.Gains[plan.Finds]),
+			lot: lot, byAcres: acres[lot.County], before: before[lot.County],
 		}
 		if lot.Bags > 0 && p.Value > 0 {
 			row.LastFind = oneDecimal(100*lot.Last[plan.Finds]) + " %"
@@ -123,6 +130,29 @@ func newPlanResult(l *catalog.Lang, x *gazette.Index, season int, p plan.Plan, g
 	}
 	r.Lead = l.Say("plan.lead", "plan", oneDecimal(p.Total[plan.Finds]), "acres", oneDecimal(byAcres[plan.Finds]))
 	return r
+}
+
+// sort sorts the table of counties. One that was just worked out is the answer to
+// a form, which a link cannot ask for again: its heads lead nowhere.
+func (r *planResult) sort(l *catalog.Lang, s sorting) {
+	columns := []sortColumn[planRow]{
+		byWords("", l.Say("lots.col.county"), func(r planRow) string { return r.County }),
+		byNumber("bags", l.Say("plan.col.bags"), func(r planRow) int { return r.lot.Bags }),
+		byNumber("byacres", l.Say("plan.col.byacres"), func(r planRow) int { return r.byAcres }),
+		byNumber("before", l.Say("plan.col.before", "year", r.Before), func(r planRow) int { return r.before }),
+		byNumber("acres", l.Say("plan.col.acres"), func(r planRow) int { return r.lot.Acres }),
+		byMost("expected", l.Say("plan.col.expected"), func(r planRow) (float64, bool) { return r.lot.Gains[plan.Finds], true }),
+	}
+	if r.Fresh {
+		columns = append(columns, notSorted[planRow](l.Say("plan.col.lastfind"), true), notSorted[planRow](l.Say("plan.col.lastworth"), true))
+		for i := range columns {
+			columns[i].fixed = true
+		}
+	} else {
+		columns = append(columns, byNumber("issued", l.Say("plan.col.issued"), func(r planRow) int { return r.issued }),
+			notSorted[planRow](l.Say("plan.col.issue"), false))
+	}
+	r.Heads = arrange(&s, r.Rows, columns...)
 }
 
 // shareOf is a gain as a share of the best there is; empty where there is none

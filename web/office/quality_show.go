@@ -36,10 +36,12 @@ type qualityView struct {
 	NoChart string
 	Blanks  []blankRow
 	Twins   []twinRow
-	Outside int
-	Others  int // check samples by other recipes, which the chart leaves out
-	Form    twinForm
-	Saved   string
+	// TwinHeads are of the table of bags counted twice.
+	TwinHeads []shell.ColumnHead
+	Outside   int
+	Others    int // check samples by other recipes, which the chart leaves out
+	Form      twinForm
+	Saved     string
 }
 
 type blankRow struct {
@@ -50,6 +52,10 @@ type blankRow struct {
 type twinRow struct {
 	Code, Raw, Day, Kind, First, Second, Relative, Expected string
 	Outside, Rough                                          bool
+
+	first, second assay.Density
+	of            assay.Difference
+	day           time.Time
 }
 
 // twinForm keys a second count.
@@ -103,6 +109,7 @@ func (o *office) showQuality(w http.ResponseWriter, r *http.Request, status int,
 		v.Blanks = append(v.Blanks, blankRow{o.Lang.Say("tray.one", "no", no), "/office/trays/" + no, eggs(o.Lang, float64(b.Density)), b.Failed()})
 	}
 	v.twins(o.Lang, twins)
+	v.sort(o.Lang, readSorting(r, "sort", "twins"))
 	v.Form.Refused = refusals(v.Form.Code, v.Form.Eggs, v.Form.ML)
 	p := o.page(r, o.Lang.Say("quality.title"))
 	p.Wide, p.Scripts = true, []string{"count.js"}
@@ -169,11 +176,28 @@ func (v *qualityView) twins(l *catalog.Lang, twins []desk.Twin) {
 			Code: t.Code.String(), Raw: string(t.Code), Day: l.Date(t.Day), Kind: l.SayOf("twin", t.Kind.String()),
 			First: eggs(l, float64(a.Density)), Second: eggs(l, float64(b.Density)),
 			Relative: percent(d.Relative), Expected: percent(d.Expected), Outside: d.Outside, Rough: d.Rough,
+			first: a.Density, second: b.Density, of: d, day: t.Day,
 		})
 		if d.Outside && !d.Rough {
 			v.Outside++
 		}
 	}
+}
+
+// sort sorts the table of bags counted twice.
+func (v *qualityView) sort(l *catalog.Lang, s sorting) {
+	number := func(by shell.Column, label string, of func(twinRow) float64) sortColumn[twinRow] {
+		return byMost(by, label, func(r twinRow) (float64, bool) { return of(r), true })
+	}
+	v.TwinHeads = arrange(&s, v.Twins,
+		byWords("code", l.Say("signoff.col.code"), func(r twinRow) string { return r.Code }),
+		inOrder[twinRow](l.Say("bag.col.day"), false, false),
+		byWords("kind", l.Say("quality.col.kind"), func(r twinRow) string { return r.Kind }),
+		number("first", l.Say("quality.col.first"), func(r twinRow) float64 { return float64(r.first) }),
+		number("second", l.Say("quality.col.second"), func(r twinRow) float64 { return float64(r.second) }),
+		number("relative", l.Say("quality.col.relative"), func(r twinRow) float64 { return r.of.Relative }),
+		number("expected", l.Say("quality.col.expected"), func(r twinRow) float64 { return r.of.Expected }),
+		notSorted[twinRow](l.Say("quality.col.flags"), false))
 }
 
 // qualityPost stores a second count. Its soil and water are those of the count

@@ -41,13 +41,17 @@ type Strays interface {
 // queueView is the page of codes to settle.
 type queueView struct {
 	Items   []queueRow
+	Heads   []shell.ColumnHead
 	Settled int // just now
 	Nothing string
 	Done    string
 	Problem string
 	At      string // the field of the problem
 
-	Strays []strayRow
+	Strays     []strayRow
+	StrayHeads []shell.ColumnHead
+
+	Here string // the page, with its tables sorted as they are
 }
 
 // strayRow is soil that waits for a person.
@@ -81,6 +85,7 @@ func (o *office) showQueue(w http.ResponseWriter, r *http.Request, status int, v
 		return err
 	}
 	v.Items, v.Strays = queueRows(o.Lang, newGazetteer(places), items), strayRows(o.Lang, strays)
+	v.sort(o.Lang, r)
 	v.keep(r.PostForm)
 	p := o.page(r, o.Lang.Say("queue.title"))
 	p.Wide = true
@@ -105,6 +110,25 @@ func strayRows(l *catalog.Lang, strays []desk.Stray) []strayRow {
 		out = append(out, strayRow{ID: idText(s.ID), Code: s.Code.String(), Kind: l.SayOf("queue.stray", string(s.Kind)), Day: l.Date(s.Day)})
 	}
 	return out
+}
+
+// sort sorts the two tables.
+func (v *queueView) sort(l *catalog.Lang, r *http.Request) {
+	codes, soil := readSorting(r, "sort", "codes", "soil"), readSorting(r, "soil", "strays", "sort")
+	v.Heads = arrange(&codes, v.Items,
+		notSorted[queueRow](l.Say("queue.col.pick"), false),
+		byWords("code", l.Say("queue.col.code"), func(r queueRow) string { return r.Code }),
+		byWords("reason", l.Say("queue.col.reason"), func(r queueRow) string { return r.Reason }),
+		inOrder[queueRow](l.Say("queue.col.day"), false, false),
+		byWords("county", l.Say("queue.col.county"), func(r queueRow) string { return r.County }),
+		notSorted[queueRow](l.Say("queue.col.instead"), false))
+	v.StrayHeads = arrange(&soil, v.Strays,
+		byWords("code", l.Say("queue.strays.col.code"), func(r strayRow) string { return r.Code }),
+		byWords("reason", l.Say("queue.col.reason"), func(r strayRow) string { return r.Kind }),
+		inOrder[strayRow](l.Say("queue.strays.col.day"), false, false),
+		notSorted[strayRow](l.Say("queue.strays.col.is"), false),
+		notSorted[strayRow](l.Say("queue.strays.col.fate"), false))
+	v.Here = codes.here()
 }
 
 // keep puts back what was typed on a page that is shown again.

@@ -46,6 +46,8 @@ type recallView struct {
 	County   string // chosen; its value
 	Name     string
 	Groups   []groupRow // of the county, that stand
+	Heads    []shell.ColumnHead
+	Here     string // the page, with its table sorted as it is
 
 	Group   field
 	Reason  field
@@ -73,6 +75,8 @@ type groupRow struct {
 	Falls                  string
 	Day, Reason, Why       string // of those taken back
 	Chosen                 bool
+
+	samples int
 }
 
 // recallShow lists a county's groups and what is taken back.
@@ -98,6 +102,7 @@ func (o *office) showRecall(w http.ResponseWriter, r *http.Request, status int, 
 			}
 		}
 	}
+	v.sort(o.Lang, readSorting(r, "sort", "groups"))
 	if v.Back, err = o.groups(ctx, g, 0, ""); err != nil {
 		return err
 	}
@@ -115,6 +120,20 @@ func (o *office) showRecall(w http.ResponseWriter, r *http.Request, status int, 
 	p := o.page(r, o.Lang.Say("recall.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, recallPage(p, v))
+}
+
+// sort sorts the table of a county's groups.
+func (v *recallView) sort(l *catalog.Lang, s sorting) {
+	if v.County != "" {
+		s.query.Set("county", v.County)
+	}
+	v.Heads = arrange(&s, v.Groups,
+		byWords("what", l.Say("recall.col.what"), func(g groupRow) string { return g.What }),
+		inOrder[groupRow](l.Say("recall.col.released"), false, true),
+		notSorted[groupRow](l.Say("recall.col.falls"), false),
+		byNumber("bags", l.Say("recall.col.bags"), func(g groupRow) int { return g.samples }),
+		notSorted[groupRow](l.Say("recall.col.senders"), false))
+	v.Here = s.here()
 }
 
 // groups are a county's that stand, or those taken back when county is 0.
@@ -138,7 +157,7 @@ func newGroupRow(l *catalog.Lang, g gazetteer, group desk.Group) groupRow {
 	row := groupRow{
 		Value:  fmt.Sprintf("%d/%d", group.Edition, group.ID),
 		County: g.name(l, group.County), Released: l.Date(group.Released),
-		Bags: l.Number(group.Samples), Senders: l.Say("recall.senders", "n", group.Senders),
+		Bags: l.Number(group.Samples), samples: group.Samples, Senders: l.Say("recall.senders", "n", group.Senders),
 		Falls: l.Say("recall.falls.upto", "year", strconv.Itoa(group.Window.Through)),
 	}
 	if group.Window.ThisFall {

@@ -74,6 +74,10 @@ func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int,
 		return err
 	}
 	v := newReleaseView(o.Lang, newGazetteer(places), preview)
+	joined, waiting := readSorting(r, "joined", "joined", "sort"), readSorting(r, "sort", "waiting", "joined")
+	joined.query.Set("cutoff", f.Cutoff.Value)
+	waiting.query.Set("cutoff", f.Cutoff.Value)
+	v.sort(o.Lang, joined, waiting)
 	v.Form, v.Refused = f, refusals(f.Cutoff, f.Confirm)
 	return shell.Render(w, r, status, releasePage(p, v))
 }

@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"slices"
 	"strconv"
+	"strings"
 
 	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
 	"sixmile/internal/edition"
 	"sixmile/internal/place"
+	"sixmile/web/shell"
 )
 
 // releaseView is a preview in words.
@@ -33,6 +35,8 @@ type releaseView struct {
 	Joined       []draftRow
 	Waiting      []waitRow
 	WaitingTotal int
+
+	JoinedHeads, WaitingHeads []shell.ColumnHead // of their tables
 
 	// Audit is what the audit found an outsider could work out; then it cannot
 	// be released.
@@ -77,6 +81,22 @@ func newReleaseView(l *catalog.Lang, g gazetteer, p desk.Preview) releaseView {
 	slices.SortStableFunc(v.Joined, func(a, b draftRow) int { return cmp.Compare(a.County, b.County) })
 	slices.SortStableFunc(v.Waiting, func(a, b waitRow) int { return cmp.Compare(a.County, b.County) })
 	return v
+}
+
+// sort sorts the tables of what is joined and of what waits.
+func (v *releaseView) sort(l *catalog.Lang, joined, waiting sorting) {
+	v.JoinedHeads = arrange(&joined, v.Joined,
+		inOrder[draftRow](l.Say("release.col.county"), false, false),
+		notSorted[draftRow](l.Say("release.col.what"), false),
+		byNumber("bags", l.Say("release.col.bags"), func(r draftRow) int { return r.Bags }),
+		byNumber("senders", l.Say("release.col.senders"), func(r draftRow) int { return r.Senders }))
+	v.WaitingHeads = arrange(&waiting, v.Waiting,
+		inOrder[waitRow](l.Say("release.col.county"), false, false),
+		byWords("place", l.Say("release.col.place"), func(r waitRow) string { return r.Place }),
+		byNumber("waiting", l.Say("release.col.waiting"), func(r waitRow) int { return r.Waiting }),
+		byNumber("uncounted", l.Say("release.col.uncounted"), func(r waitRow) int { return r.Uncounted }),
+		byNumber("senders", l.Say("release.col.senders"), func(r waitRow) int { return r.SenderTies }),
+		byWords("reasons", l.Say("release.col.reasons"), func(r waitRow) string { return strings.Join(r.Reasons, " ") }))
 }
 
 func (v *releaseView) addDraft(l *catalog.Lang, g gazetteer, d edition.Draft) {

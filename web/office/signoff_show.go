@@ -42,6 +42,8 @@ type signoffView struct {
 	Held     []unsignedRow // each to be looked at
 	Ready    []unsignedRow
 	Left     int // not on this page
+	Heads    []shell.ColumnHead
+	Here     string // the page, with its tables sorted as they are
 	Batches  []batchRow
 	Done     string
 	Slips    string // of what was just signed
@@ -92,11 +94,26 @@ func (o *office) showSignoff(w http.ResponseWriter, r *http.Request, status int,
 	if err != nil {
 		return err
 	}
+	v.sort(o.Lang, readSorting(r, "sort", "results"), list, scheme, newGazetteer(places))
 	v.list(o.Lang, scheme, newGazetteer(places), list, ticked)
 	v.batches(o.Lang, batches, signed)
 	p := o.page(r, o.Lang.Say("signoff.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, signoffPage(p, v))
+}
+
+// sort sorts all results, before they are cut to those of one page.
+func (v *signoffView) sort(l *catalog.Lang, s sorting, list []desk.Unsigned, scheme assay.Scheme, g gazetteer) {
+	v.Heads = arrange(&s, list,
+		notSorted[desk.Unsigned](l.Say("signoff.col.sign"), false),
+		byWords("code", l.Say("signoff.col.code"), func(u desk.Unsigned) string { return string(u.Code) }),
+		byMost("density", l.Say("signoff.col.density"), func(u desk.Unsigned) (float64, bool) { return float64(u.Reading.Density), true }),
+		notSorted[desk.Unsigned](l.Say("signoff.col.limits"), false),
+		byRank("level", l.Say("signoff.col.level"), func(u desk.Unsigned) int { return scheme.Class(u.Reading).Rank }),
+		byWords("place", l.Say("signoff.col.place"), func(u desk.Unsigned) string { return g.name(l, u.County) + " " + g.name(l, u.Place) }),
+		inOrder[desk.Unsigned](l.Say("signoff.col.day"), false, false),
+		notSorted[desk.Unsigned](l.Say("signoff.col.notes"), false))
+	v.Here = s.here()
 }
 
 // list sorts results into those that ask for a look and those that do not.

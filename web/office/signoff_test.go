@@ -28,7 +28,7 @@ type fakeSignOff struct {
 
 func (f *fakeSignOff) Unsigned(context.Context) ([]desk.Unsigned, error) {
 	f.hit()
-	return f.list, nil
+	return slices.Clone(f.list), nil
 }
 
 func (f *fakeSignOff) Sign(_ context.Context, results []desk.ID, _ account.ID, today time.Time) (desk.ID, int, error) {

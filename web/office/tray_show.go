@@ -30,9 +30,9 @@ type Ledgers interface {
 	CountMail(ctx context.Context, day time.Time, bags int) error
 }
 
-// Idle lists what waits to be counted: without a form first, then longest first.
+// Idle lists what waits to be counted.
 type Idle interface {
-	Idle(ctx context.Context, season, most int) ([]desk.Idle, error)
+	Idle(ctx context.Context, season, most int, by desk.IdleOrder) ([]desk.Idle, error)
 }
 
 // Fresh lists counts whose suspensions still stand.
@@ -59,6 +59,8 @@ type traysView struct {
 	Mail    field
 	Refused []refusal
 	Saved   string
+
+	IdleHeads, TrayHeads []shell.ColumnHead // of their tables
 }
 
 type trayRow struct {
@@ -66,6 +68,8 @@ type trayRow struct {
 	Bags, Counted    int
 	Blanks, Checks   string
 	Failed           bool
+
+	no int
 }
 
 // againRow is a count that is worth another look.
@@ -132,7 +136,13 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	if err != nil {
 		return err
 	}
-	idle, err := o.Idle.Idle(r.Context(), s.Year, mostIdle)
+	waiting := readSorting(r, "sort", "waiting", "trays")
+	v.IdleHeads = arrange(&waiting, v.Idle,
+		inOrder[idleRow](o.Lang.Say("tray.col.days"), true, true),
+		inStore[idleRow](shell.Column(desk.IdleByCode), o.Lang.Say("tray.col.code")),
+		inStore[idleRow](shell.Column(desk.IdleBySeat), o.Lang.Say("tray.col.seat")),
+		notSorted[idleRow](o.Lang.Say("tray.col.wants"), false))
+	idle, err := o.Idle.Idle(r.Context(), s.Year, mostIdle, desk.IdleOrder(waiting.by))
 	if err != nil {
 		return err
 	}
@@ -156,11 +166,23 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	v.Season = strconv.Itoa(s.Year)
 	v.Plan = o.Lang.Say("tray.plan", "cups", plan.Cups, "blanks", plan.Blanks, "checks", plan.Checks)
 	v.Trays, v.Idle = trayRows(o.Lang, plan, lines), idleRows(o.Lang, idle, o.Today())
+	v.sort(o.Lang, readSorting(r, "trays", "trays", "sort"))
 	v.Ledger = newLedgerView(o.Lang, "tray.part", ledger)
 	v.Refused = refusals(v.Day, v.Mail)
 	p := o.page(r, o.Lang.Say("tray.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, traysPage(p, v))
+}
+
+// sort sorts the table of trays.
+func (v *traysView) sort(l *catalog.Lang, s sorting) {
+	v.TrayHeads = arrange(&s, v.Trays,
+		byMost("", l.Say("tray.col.tray"), func(r trayRow) (float64, bool) { return float64(r.no), true }),
+		byNumber("bags", l.Say("tray.col.bags"), func(r trayRow) int { return r.Bags }),
+		byNumber("counted", l.Say("tray.col.counted"), func(r trayRow) int { return r.Counted }),
+		notSorted[trayRow](l.Say("tray.col.blank"), false),
+		notSorted[trayRow](l.Say("tray.col.check"), false),
+		notSorted[trayRow](l.Say("tray.col.labels"), false))
 }
 
 // again picks what is worth another look today, the most valuable first, and no
@@ -191,7 +213,7 @@ func trayRows(l *catalog.Lang, plan desk.TrayPlan, lines []desk.TrayLine) []tray
 	for _, t := range lines {
 		no := strconv.Itoa(t.No)
 		row := trayRow{
-			No: no, Path: "/office/trays/" + no, Labels: "/office/trays/" + no + "/labels.pdf", Bags: t.Bags, Counted: t.Counted,
+			No: no, Path: "/office/trays/" + no, Labels: "/office/trays/" + no + "/labels.pdf", Bags: t.Bags, Counted: t.Counted, no: t.No,
 			Blanks: controlText(l, t.Blanks, plan.Blanks), Checks: controlText(l, t.Checks, plan.Checks),
 		}
 		for _, c := range t.Blanks {

@@ -862,7 +862,7 @@ func placesTable(p countyPage) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		for _, h := range p.Heads {
-			templ_7745c5c3_Err = sortHeadTempl(h).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.HeadCell(h).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

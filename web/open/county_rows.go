@@ -7,6 +7,7 @@ import (
 
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
+	"sixmile/web/shell"
 )
 
 // placeRow is a line of the table.
@@ -26,7 +27,7 @@ type placeRow struct {
 }
 
 // by is what a row has in a column.
-func (r placeRow) by(c column) (n int, has bool) {
+func (r placeRow) by(c shell.Column) (n int, has bool) {
 	switch c {
 	case byLevel:
 		n = r.of.Level.Rank

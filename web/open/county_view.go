@@ -29,7 +29,7 @@ type countyPage struct {
 	Part, PartRule string
 	First          []string
 	Recalled       string
-	Heads          []sortHead // of the table of places
+	Heads          []shell.ColumnHead // of the table of places
 	Rows           []placeRow
 	Total          placeRow
 
@@ -80,13 +80,11 @@ func (t teller) view(v *gazette.CountyView, office *desk.Office, over bool) (c c
 }
 
 // sorted is the page with its table of places sorted by a column.
-func (p countyPage) sorted(by column) countyPage {
+func (p countyPage) sorted(by shell.Column) countyPage {
 	p.Rows = slices.Clone(p.Rows)
 	sortRows(p.Rows, by, placeRow.by)
-	for i, c := range countyColumns {
-		p.Heads[i] = p.Heads[i].linkTo(p.Address, c, by)
-	}
-	p.Address = sortedAddress(p.Address, by)
+	leading(p.Heads, p.Address, countyColumns, by)
+	p.Address = shell.SortedAddress(p.Address, by)
 	return p
 }
 
@@ -119,7 +117,7 @@ func (t teller) countyPage(v countyView) countyPage {
 	}
 	p.Rows = t.rows(v.CountyView)
 	for i, key := range []string{"county.col.township", "county.col.level", "county.col.bags", "county.col.finds", "county.col.unconfirmed", "county.col.years"} {
-		p.Heads = append(p.Heads, sortHead{Label: t.say(key), Num: i >= 2 && i <= 4})
+		p.Heads = append(p.Heads, shell.ColumnHead{Label: t.say(key), Num: i >= 2 && i <= 4})
 	}
 	p.Total = t.figures(t.say("county.row.total"), v.Summary)
 	return p

@@ -382,7 +382,7 @@ func countiesTempl(p statePage) templ.Component {
 			return templ_7745c5c3_Err
 		}
 		for i, h := range p.Heads {
-			templ_7745c5c3_Err = sortHeadTempl(h).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.HeadCell(h).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

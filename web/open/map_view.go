@@ -19,8 +19,8 @@ type statePage struct {
 	Wide, Narrow string // the map, drawn twice; "" where no places are loaded
 	Short        string
 	Caption      string
-	Heads        []sortHead  // of the table of counties, but for that of the figure
-	Rows         []countyRow // by name
+	Heads        []shell.ColumnHead // of the table of counties, but for that of the figure
+	Rows         []countyRow        // by name
 	Total        countyRow
 	How          []string
 
@@ -61,7 +61,7 @@ type countyRow struct {
 }
 
 // by is what a row has in a column.
-func (r countyRow) by(c column) (n int, has bool) {
+func (r countyRow) by(c shell.Column) (n int, has bool) {
 	switch c {
 	case byShown:
 		n = r.shown
@@ -76,13 +76,11 @@ func (r countyRow) by(c column) (n int, has bool) {
 }
 
 // sorted is the page with its table of counties sorted by a column.
-func (p statePage) sorted(by column) statePage {
+func (p statePage) sorted(by shell.Column) statePage {
 	p.Rows = slices.Clone(p.Rows)
 	sortRows(p.Rows, by, countyRow.by)
-	for i, c := range stateColumns {
-		p.Heads[i] = p.Heads[i].linkTo(p.Address, c, by)
-	}
-	p.Address = sortedAddress(p.Address, by)
+	leading(p.Heads, p.Address, stateColumns, by)
+	p.Address = shell.SortedAddress(p.Address, by)
 	return p
 }
 
@@ -118,7 +116,7 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 	p.Total = t.countyRow(s.Summary, t.figure(c.measure, figures.of.Summary), s.Shown, s.WithFinds, all)
 	p.Total.Name = t.say("map.row.all")
 	for i, key := range []string{"map.col.county", "map.col.shown", "map.col.found", "map.col.bags", "map.col.finds"} {
-		p.Heads = append(p.Heads, sortHead{Label: t.say(key), Num: i > 0})
+		p.Heads = append(p.Heads, shell.ColumnHead{Label: t.say(key), Num: i > 0})
 	}
 	t.choices(&p, c)
 	if c.townships {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/catalog"
+	"sixmile/web/shell"
 )
 
 // numbersOf are the figures of a table's column from top to bottom; -1 where
@@ -35,13 +36,13 @@ func TestTablesSortByLink(t *testing.T) {
 	s := newSiteIn(inventedIssue(), catalog.English(), catalog.Choose("es").At("/es"))
 	for _, page := range []struct {
 		path    string
-		columns []column
-		numbers map[column]int // where they stand
+		columns []shell.Column
+		numbers map[shell.Column]int // where they stand
 	}{
-		{"/county/plover", countyColumns, map[column]int{byBags: 2, byFinds: 3, byUnconfirmed: 4}},
-		{"/", stateColumns, map[column]int{byBags: 4, byFinds: 5}},
-		{"/?by=townships", stateColumns, map[column]int{byFinds: 5}},
-		{"/es/county/plover", countyColumns, map[column]int{byFinds: 3}},
+		{"/county/plover", countyColumns, map[shell.Column]int{byBags: 2, byFinds: 3, byUnconfirmed: 4}},
+		{"/", stateColumns, map[shell.Column]int{byBags: 4, byFinds: 5}},
+		{"/?by=townships", stateColumns, map[shell.Column]int{byFinds: 5}},
+		{"/es/county/plover", countyColumns, map[shell.Column]int{byFinds: 3}},
 	} {
 		plain := s.dom(t, page.path)
 		table := plain.Find("table.figures thead:has(a.sort)").Closest("table")
@@ -56,7 +57,7 @@ func TestTablesSortByLink(t *testing.T) {
 		require.Equal(t, len(page.columns), links.Length(), page.path)
 		for i, by := range page.columns {
 			href := links.Eq(i).AttrOr("href", "")
-			require.Equal(t, sortedAddress(page.path, by)+"#table", href)
+			require.Equal(t, shell.SortedAddress(page.path, by)+"#table", href)
 			at, _, _ := strings.Cut(href, "#")
 			d := s.dom(t, at)
 			clean(t, d)
@@ -71,7 +72,7 @@ func TestTablesSortByLink(t *testing.T) {
 				require.Equal(t, "descending", sorted.Find("th[aria-sort]").AttrOr("aria-sort", ""))
 			}
 		}
-		require.Equal(t, http.StatusNotFound, s.get(sortedAddress(page.path, "weather")).Code)
+		require.Equal(t, http.StatusNotFound, s.get(shell.SortedAddress(page.path, "weather")).Code)
 	}
 	require.Zero(t, s.dom(t, "/county/plover/meeting.html").Find("a.sort").Length(), "a file cannot ask again")
 }
