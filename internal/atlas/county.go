@@ -180,6 +180,7 @@ type Words struct {
 // Imprint is what every map says about itself.
 type Imprint struct {
 	Title, Subtitle string
+	Untitled        bool   // stands under its title on a page: the title names the drawing and is not drawn
 	Totals          string // samples behind the map
 	Edition, Date   string
 	Source          string

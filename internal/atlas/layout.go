@@ -18,6 +18,9 @@ func (b *builder) layout() Unit {
 
 // header sets title and subtitle and returns where the rest begins.
 func (b *builder) header() Unit {
+	if b.m.Untitled {
+		return b.margin
+	}
 	w := b.sheet.width - 2*b.margin
 	x, y := b.margin, b.margin
 	var items []Item

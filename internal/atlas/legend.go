@@ -152,21 +152,24 @@ func (b *builder) swatch(box Box, r LegendRow) []Item {
 	return items
 }
 
-// references explains river, road, ridge and town in one line each.
+// references explains river, road, ridge and town in a line or two each.
 func (b *builder) references(x, y, w Unit) ([]Item, Unit) {
 	sw := b.text * 300 / 100
 	tx := x + sw + b.text*70/100
-	step := b.text * 155 / 100
+	step, size := b.text*155/100, b.text*86/100
 	var out []Item
 	entry := func(show bool, word string, draw func(box Box) []Item) {
 		if !show || word == "" {
 			return
 		}
-		box := Box{x, y, x + sw, y + step}
-		items := draw(box)
-		items = append(items, Text{X: tx, Y: y + step/2 + b.text*86/100*capHeight/2000, Size: b.text * 86 / 100,
-			Face: SansRegular, Paint: Paint{Role: Muted}, S: word})
-		out = append(out, items...)
+		out = append(out, draw(Box{x, y, x + sw, y + step})...)
+		for i, l := range wrap(SansRegular, size, word, w-(tx-x)) {
+			if i > 0 {
+				y += size * 125 / 100
+			}
+			out = append(out, Text{X: tx, Y: y + step/2 + size*capHeight/2000, Size: size,
+				Face: SansRegular, Paint: Paint{Role: Muted}, S: l})
+		}
 		y += step
 	}
 	entry(len(b.m.water) > 0, b.m.Words.River, riverSwatch)

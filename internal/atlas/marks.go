@@ -1,5 +1,7 @@
 package atlas
 
+import "slices"
+
 // fillOf returns the paint under a mark.
 func fillOf(m Mark) Paint {
 	switch m.Standing {
@@ -115,7 +117,7 @@ func (b *builder) glyph(f *figure, face Face, s string, ink Paint, avoid []Box) 
 // nothing where neither fits or where it would cost the furrows too much room.
 func (b *builder) code(f *figure, a Area, fill Paint, symbols []Box) (Text, bool) {
 	pad := b.codeSize * 27 / 100
-	if a.First || a.Mark.Standing == NoFigures && fill.Role != Blank {
+	if a.First || slices.ContainsFunc(b.m.joined, func(j Joined) bool { return slices.Contains(j.Members, a.ID) }) {
 		pad += 45 // the dots of joined places, or a heavy line, run along the edge
 	}
 	dry := append(within(b.river, f.box), symbols...)

@@ -32,6 +32,7 @@ func (t teller) countyScene(v *gazette.CountyView, d drawing) atlas.Scene {
 		desc = t.say("county.desc", "county", t.county(v), "found", v.WithFinds, "shown", v.Shown)
 	}
 	im := t.imprint(t.county(v), t.say("county.subtitle"), v.Summary, t.words(t.say("legend.head.county"), desc))
+	im.Untitled = d.onPage()
 	m := t.x.CountyMap(v, im, gazette.Captions{
 		Township: func(a *gazette.TownshipView) (string, string) {
 			switch {
@@ -54,8 +55,11 @@ func (t teller) countyMap(v *gazette.CountyView) func(drawing) atlas.Scene {
 	return func(d drawing) atlas.Scene { return t.countyScene(v, d) }
 }
 
+// onPage tells whether the drawing stands in a page, under the page's own heading.
+func (d drawing) onPage() bool { return d.prefix != "" }
+
 func (d drawing) link(to string) string {
-	if d.prefix == "" {
+	if !d.onPage() {
 		return ""
 	}
 	return to

@@ -33,6 +33,9 @@ type statePage struct {
 	Query               string // of the choice, for the files
 }
 
+// atMap opens a page at its map.
+const atMap = "#map"
+
 // mapPick is something to choose.
 type mapPick struct {
 	Name, Href string
@@ -159,7 +162,7 @@ func (t teller) choices(p *statePage, c stateChoice) {
 	p.Says = t.lang.SayOf("state.says", c.measure.String(), "from", year(t.firstRecent()), "to", t.season())
 	for _, m := range atlas.Measures() {
 		to := stateChoice{measure: m, townships: c.townships}
-		p.Measures = append(p.Measures, mapPick{t.lang.SayOf("paper.measure", m.String()), "/" + to.query(), m == c.measure})
+		p.Measures = append(p.Measures, mapPick{t.lang.SayOf("paper.measure", m.String()), "/" + to.query() + atMap, m == c.measure})
 	}
 	for _, townships := range []bool{false, true} {
 		name := t.say("state.by.counties")
@@ -167,7 +170,7 @@ func (t teller) choices(p *statePage, c stateChoice) {
 			name = t.say("state.by.townships")
 		}
 		to := stateChoice{measure: c.measure, townships: townships}
-		p.Divisions = append(p.Divisions, mapPick{name, "/" + to.query(), townships == c.townships})
+		p.Divisions = append(p.Divisions, mapPick{name, "/" + to.query() + atMap, townships == c.townships})
 	}
 }
 

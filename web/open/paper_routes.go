@@ -175,7 +175,7 @@ func (t teller) yearsSheet(v *gazette.CountyView, c choice) (*sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	m.Bars = nil // the page has no room for what its rows say already
+	m.Bars, m.Untitled = nil, true // the page has no room for what its rows and its heading say already
 	p.Wide, p.Narrow, err = t.both(func(d drawing) atlas.Scene { return atlas.ComposeCounty(m, d.paper) })
 	if err != nil {
 		return nil, err

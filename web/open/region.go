@@ -160,10 +160,10 @@ func (in teller) regionPage(t teller, p pickedState, g region) statePage {
 	v.Title = in.say("map.heading", "state", in.about.State)
 	v.Head, v.Query = v.Title, g.query(g.choice)
 	for i, m := range atlas.Measures() {
-		v.Measures[i].Href = "/region" + g.query(stateChoice{measure: m, townships: g.choice.townships})
+		v.Measures[i].Href = "/region" + g.query(stateChoice{measure: m, townships: g.choice.townships}) + atMap
 	}
 	for i := range v.Divisions {
-		v.Divisions[i].Href = "/region" + g.query(stateChoice{measure: g.choice.measure, townships: i == 1})
+		v.Divisions[i].Href = "/region" + g.query(stateChoice{measure: g.choice.measure, townships: i == 1}) + atMap
 	}
 	return v
 }

@@ -101,6 +101,7 @@ func (t teller) stateScene(p pickedState, c stateChoice) func(drawing) atlas.Sce
 // stateMap is the map of the state by a measure.
 func (t teller) stateMap(p pickedState, c stateChoice, d drawing) atlas.State {
 	im := t.imprint(t.say("map.heading", "state", t.about.State), t.stateLine(c), p.of.Summary, t.stateWords(p, c))
+	im.Untitled = d.onPage()
 	m := t.x.StateMap(im, gazette.Captions{County: func(*gazette.CountyView) (string, string) { return "", "" }})
 	if !hasEdge(p.measure) {
 		m.Edge = atlas.EdgeLines{}

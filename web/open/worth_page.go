@@ -58,6 +58,7 @@ func (m *maps) worth(w http.ResponseWriter, r *http.Request) error {
 			for i := range c.Areas {
 				c.Areas[i].Href = d.link("#" + townshipID(v.Areas[i].Slug))
 			}
+			c.Untitled = d.onPage()
 			return atlas.ComposeCounty(c, d.paper)
 		})
 		if err != nil {
