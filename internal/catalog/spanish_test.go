@@ -24,7 +24,7 @@ var officeOnly = regexp.MustCompile(`^role\.`)
 // englishOnly are the areas of the office. A new area has to be put into one of
 // the two tables, so that nobody forgets the other language.
 var englishOnly = []string{
-	"analysis", "annual", "bag", "boundary", "checklist", "count", "counter", "duty", "edge", "editions", "indicator", "lesson", "lookback", "lots", "menu", "methods", "money", "office", "ownsheet", "params", "past", "people", "plan",
+	"analysis", "annual", "bag", "boundary", "checklist", "count", "counter", "duty", "edge", "editions", "indicator", "lack", "lesson", "lookback", "lots", "menu", "methods", "money", "office", "ownsheet", "params", "past", "people", "plan",
 	"quality", "queue", "recall", "release", "reported", "signin", "signoff", "slip", "soil", "trail", "tray", "upload",
 }
 

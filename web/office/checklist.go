@@ -49,7 +49,7 @@ func checklist(l *catalog.Lang, g groundwork, today time.Time) []checkItem {
 	townships := len(g.Places) - len(all)
 	season, known := currentSeason(g.Seasons, today)
 	running := known && !season.Closes.Before(today)
-	fall, next := strconv.Itoa(season.Year), strconv.Itoa(today.Year())
+	fall := strconv.Itoa(season.Year)
 	title := ""
 	if g.Scheme != nil {
 		title = g.Scheme.Title
@@ -65,7 +65,7 @@ func checklist(l *catalog.Lang, g groundwork, today time.Time) []checkItem {
 		item("boundaries", len(all) > 0 && townships > 0, l.Say("checklist.boundaries.done", "counties", len(all), "townships", townships),
 			"/office/boundaries", ""),
 		item("season", running, l.Say("checklist.season.done", "year", fall, "closes", l.Date(season.Closes)),
-			"", "sixmile season "+next+" --opens "+next+"-08-15 --closes "+strconv.Itoa(today.Year()+1)+"-06-30"),
+			"", seasonCommand(today)),
 		item("scheme", g.Scheme != nil, l.Say("checklist.scheme.done", "title", title), "", found),
 		item("method", len(g.Methods) > 0, l.Count("checklist.method.done", len(g.Methods)), "", found),
 		officesItem(l, all, g.Offices),

@@ -104,9 +104,11 @@ func TestEdgeOfLittle(t *testing.T) {
 
 	w = newWorld(t)
 	w.newest.issue = inventedFront(0)
-	w.newest.issue.Edition = gazette.Edition{}
 	d = w.get(t, account.Educator, "/office/edge")
 	require.Contains(t, d.Text(), "No township has figures of its own yet.")
+	w.newest.issue.Edition = gazette.Edition{}
+	d = w.get(t, account.Educator, "/office/edge")
+	require.Contains(t, d.text(".lack"), "nothing has been released yet")
 	require.Zero(t, d.Find(".edition-line").Length())
 }
 

@@ -140,7 +140,7 @@ func Routes(d Deps) []shell.Route { return newOffice(d).routes() }
 
 func (o *office) routes() []shell.Route {
 	const get, post = http.MethodGet, http.MethodPost
-	return slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), o.analysisRoutes(), o.annualRoutes(), o.helpRoutes(), []shell.Route{
+	routes := slices.Concat(o.benchRoutes(), o.groundRoutes(), o.historyRoutes(), o.analysisRoutes(), o.annualRoutes(), o.helpRoutes(), []shell.Route{
 		{Method: get, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInForm},
 		{Method: post, Path: "/office/sign-in", May: account.Anyone, Handler: o.signInPost},
 		{Method: get, Path: "/office/sign-in/second", May: account.Anyone, Handler: o.signInSecond},
@@ -199,6 +199,10 @@ func (o *office) routes() []shell.Route {
 		{Method: get, Path: "/office/trail", May: account.SeeTrail, Handler: o.trailShow},
 		{Method: get, Path: "/office/trail.csv", May: account.SeeTrail, Handler: o.trailFile},
 	})
+	for i := range routes {
+		routes[i].Handler = o.orLack(routes[i])
+	}
+	return routes
 }
 
 // page is the frame of an office page: private, and with who is signed in.

@@ -9,7 +9,6 @@ import (
 	"sixmile/internal/assay"
 	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
-	"sixmile/internal/fault"
 	"sixmile/internal/sample"
 	"sixmile/internal/tray"
 	"sixmile/web/shell"
@@ -106,7 +105,7 @@ func newLedgerView(l *catalog.Lang, area string, in tray.Ledger) ledgerView {
 	return v
 }
 
-// season is the fall that the lab works on.
+// season is the fall that the lab works on; before the first one it is lacking.
 func (o *office) season(r *http.Request) (sample.Season, error) {
 	seasons, err := o.Program.Seasons(r.Context())
 	if err != nil {
@@ -114,7 +113,7 @@ func (o *office) season(r *http.Request) (sample.Season, error) {
 	}
 	s, ok := currentSeason(seasons, o.Today())
 	if !ok {
-		return sample.Season{}, fault.ErrNotFound
+		return sample.Season{}, lackSeason
 	}
 	return s, nil
 }

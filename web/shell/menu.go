@@ -93,6 +93,15 @@ func here(groups []menuGroup, address string) (g menuGroup, at menuPage) {
 	return g, at
 }
 
+// MenuName is what the menu calls the page that an address of the office belongs
+// to; empty for the desk and for what is in no menu.
+func MenuName(p Page) string {
+	if _, at := here(menu(p.Staff), p.Address); at.name != "" {
+		return p.SayOf("menu.page", at.name)
+	}
+	return ""
+}
+
 // Opens tells whether a person may open a page of the menu; addresses that are
 // not in the menu are open.
 func Opens(who *account.Staff, address string) bool {
