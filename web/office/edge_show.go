@@ -91,9 +91,9 @@ func (v edgeShown) sorted(l *catalog.Lang, s sorting) edgeShown {
 	v.Heads = arrange(&s, v.Rows,
 		inOrder[windowRow](l.Say("edge.col.county"), false, false),
 		byWords("place", l.Say("edge.col.place"), func(r windowRow) string { return r.Place }),
-		byMost("after", l.Say("edge.col.after"), func(r windowRow) (float64, bool) { return float64(r.of.After), r.of.After > 0 }),
+		byMost("after", l.Say("edge.col.after"), func(r windowRow) (float64, bool) { return float64(r.of.After), r.of.After > 0 }).left(),
 		byMost("looked", l.Say("edge.col.looked"), func(r windowRow) (float64, bool) { return float64(r.of.Looked), r.of.Looked > 0 }),
-		byMost("by", l.Say("edge.col.by"), func(r windowRow) (float64, bool) { return float64(r.of.By), r.of.Found }))
+		byMost("by", l.Say("edge.col.by"), func(r windowRow) (float64, bool) { return float64(r.of.By), r.of.Found }).left())
 	return v
 }
 

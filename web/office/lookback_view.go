@@ -146,7 +146,7 @@ func (v *lookView) sort(l *catalog.Lang, s sorting) {
 		byNumber("suggested", l.Say("lookback.col.suggested"), func(t lookTown) int { return t.of.Suggested }),
 		byNumber("bags", l.Say("lookback.col.bags"), func(t lookTown) int { return t.of.Bags }),
 		byMost("chance", l.Say("lookback.col.chance"), func(t lookTown) (float64, bool) { return t.of.Chance, true }),
-		byMost("found", l.Say("lookback.col.found"), func(t lookTown) (float64, bool) { return 1, t.Hit }))
+		byMost("found", l.Say("lookback.col.found"), func(t lookTown) (float64, bool) { return 1, t.Hit }).left())
 }
 
 func threeDecimals(v float64) string {

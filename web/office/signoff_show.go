@@ -109,7 +109,7 @@ func (v *signoffView) sort(l *catalog.Lang, s sorting, list []desk.Unsigned, sch
 		byWords("code", l.Say("signoff.col.code"), func(u desk.Unsigned) string { return string(u.Code) }),
 		byMost("density", l.Say("signoff.col.density"), func(u desk.Unsigned) (float64, bool) { return float64(u.Reading.Density), true }),
 		notSorted[desk.Unsigned](l.Say("signoff.col.limits"), false),
-		byRank("level", l.Say("signoff.col.level"), func(u desk.Unsigned) int { return scheme.Class(u.Reading).Rank }),
+		byNumber("level", l.Say("signoff.col.level"), func(u desk.Unsigned) int { return scheme.Class(u.Reading).Rank }).left(),
 		byWords("place", l.Say("signoff.col.place"), func(u desk.Unsigned) string { return g.name(l, u.County) + " " + g.name(l, u.Place) }),
 		inOrder[desk.Unsigned](l.Say("signoff.col.day"), false, false),
 		notSorted[desk.Unsigned](l.Say("signoff.col.notes"), false))

@@ -47,9 +47,8 @@ func byNumber[R any](by shell.Column, label string, of func(R) int) sortColumn[R
 	return byMost(by, label, func(r R) (float64, bool) { return float64(of(r)), true })
 }
 
-// byRank is byNumber of what is shown as words.
-func byRank[R any](by shell.Column, label string, of func(R) int) sortColumn[R] {
-	c := byNumber(by, label, of)
+// left is the column where its figures stand at the left, among words.
+func (c sortColumn[R]) left() sortColumn[R] {
 	c.num = false
 	return c
 }
@@ -63,9 +62,7 @@ func byWords[R any](by shell.Column, label string, of func(R) string) sortColumn
 
 // byDay sorts by days, the newest first; rows without one, a zero day, come last.
 func byDay[R any](by shell.Column, label string, of func(R) time.Time) sortColumn[R] {
-	c := byMost(by, label, func(r R) (float64, bool) { return float64(of(r).Unix()), !of(r).IsZero() })
-	c.num = false
-	return c
+	return byMost(by, label, func(r R) (float64, bool) { return float64(of(r).Unix()), !of(r).IsZero() }).left()
 }
 
 // sorting is by what a table of a page is sorted, and where its heads lead.

@@ -294,3 +294,16 @@ func TestArrange(t *testing.T) {
 		require.Empty(t, heads[4].Href)
 	}
 }
+
+// The list of waiting bags says what it is sorted by only where that is so, and
+// that it is not all of them where it is not.
+func TestWaitingBagsSayTheirOrder(t *testing.T) {
+	w := newWorld(t)
+	says := func(path string) string { return w.get(t, tech, path).text("#waiting + p") }
+	require.Equal(t, "Those without a form first, then those that have waited longest.", says("/office/trays"))
+	require.Empty(t, says("/office/trays?sort=seat"))
+	for range mostIdle - 2 {
+		w.trays.idle = append(w.trays.idle, desk.Idle{Code: codes[4], Received: date(2026, 11, 20), HasForm: true})
+	}
+	require.Equal(t, "The list holds the first 200.", says("/office/trays?sort=code"))
+}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"sixmile/internal/assay"
@@ -60,6 +61,7 @@ type traysView struct {
 	Saved   string
 
 	IdleHeads, TrayHeads []shell.ColumnHead // of their tables
+	IdleOrder            string             // what the list of waiting bags is, in words
 }
 
 type trayRow struct {
@@ -135,14 +137,7 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	if err != nil {
 		return err
 	}
-	waiting := readSorting(r, "sort", "waiting", "trays")
-	v.IdleHeads = arrange(&waiting, v.Idle,
-		inOrder[idleRow](o.Lang.Say("tray.col.days"), true, true),
-		inStore[idleRow](shell.Column(desk.IdleByCode), o.Lang.Say("tray.col.code")),
-		inStore[idleRow](shell.Column(desk.IdleBySeat), o.Lang.Say("tray.col.seat")),
-		notSorted[idleRow](o.Lang.Say("tray.col.wants"), false))
-	idle, err := o.Idle.Idle(r.Context(), s.Year, mostIdle, desk.IdleOrder(waiting.by))
-	if err != nil {
+	if err := o.listIdle(r, &v, s.Year); err != nil {
 		return err
 	}
 	ledger, err := o.Ledgers.Arrivals(r.Context(), s.Opens, s.Closes)
@@ -164,13 +159,38 @@ func (o *office) showTrays(w http.ResponseWriter, r *http.Request, status int, v
 	v.Enough = done >= plan.Recounts
 	v.Season = strconv.Itoa(s.Year)
 	v.Plan = o.Lang.Say("tray.plan", "cups", plan.Cups, "blanks", plan.Blanks, "checks", plan.Checks)
-	v.Trays, v.Idle = trayRows(o.Lang, plan, lines), idleRows(o.Lang, idle, o.Today())
+	v.Trays = trayRows(o.Lang, plan, lines)
 	v.sort(o.Lang, readSorting(r, "trays", "trays", "sort"))
 	v.Ledger = newLedgerView(o.Lang, "tray.part", ledger)
 	v.Refused = refusals(v.Day, v.Mail)
 	p := o.page(r, o.Lang.Say("tray.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, traysPage(p, v))
+}
+
+// listIdle lists what waits to be counted, sorted by the store: there may be more
+// than the page shows.
+func (o *office) listIdle(r *http.Request, v *traysView, season int) error {
+	waiting := readSorting(r, "sort", "waiting", "trays")
+	v.IdleHeads = arrange(&waiting, v.Idle,
+		inOrder[idleRow](o.Lang.Say("tray.col.days"), true, true),
+		inStore[idleRow](shell.Column(desk.IdleByCode), o.Lang.Say("tray.col.code")),
+		inStore[idleRow](shell.Column(desk.IdleBySeat), o.Lang.Say("tray.col.seat")),
+		notSorted[idleRow](o.Lang.Say("tray.col.wants"), false))
+	idle, err := o.Idle.Idle(r.Context(), season, mostIdle, desk.IdleOrder(waiting.by))
+	if err != nil {
+		return err
+	}
+	v.Idle = idleRows(o.Lang, idle, o.Today())
+	var says []string
+	if waiting.by == "" {
+		says = append(says, o.Lang.Say("tray.waiting.longest"))
+	}
+	if len(idle) == mostIdle {
+		says = append(says, o.Lang.Say("tray.waiting.most", "most", mostIdle))
+	}
+	v.IdleOrder = strings.Join(says, " ")
+	return nil
 }
 
 // sort sorts the table of trays.
