@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"log/slog"
 	"maps"
 	"net/http"
@@ -26,6 +27,7 @@ import (
 // answers and the office go through as if the front were not there. Requests
 // that the server might answer otherwise go through too: other methods than GET,
 // and browsers that ask for another language at an address that says none.
+// The door asks the front before net/http does.
 type front struct {
 	*server
 	behind http.Handler
@@ -45,7 +47,9 @@ type remembered struct {
 	shell.Kept
 	whole     http.Header // of the page
 	unchanged http.Header // of the answer that the reader has it already
-	tongue    bool        // the address says no language
+	// The same two as they go out, from the status line on.
+	wholeHead, unchangedHead []byte
+	tongue                   bool // the address says no language
 }
 
 func newFront(s *server, behind http.Handler) http.Handler {
@@ -82,7 +86,6 @@ func (p *remembered) send(w http.ResponseWriter, r *http.Request) int {
 		return http.StatusNotModified
 	}
 	maps.Copy(w.Header(), p.whole)
-	inOneWrite(r, len(p.Body))
 	_, _ = w.Write(p.Body) // a reader who has gone cannot be answered
 	return http.StatusOK
 }
@@ -103,6 +106,21 @@ func (f *front) tell(r *http.Request, p *remembered, status int, begun time.Time
 	}
 }
 
+// known is the remembered answer to a request that the door has read: its status
+// line and headers without the date, and its body, nil for a reader who has it.
+// Nil: the server has to answer.
+func (f *front) known(r *http.Request) (p *remembered, head, body []byte) {
+	key := asking{r.URL.Path, r.URL.RawPath, r.URL.RawQuery, shell.Coding(r.Header["Accept-Encoding"])}
+	p, ok := f.pages.Get(key)
+	if !ok || p.tongue && asked(r) != nil || !p.Stands(r.Context()) {
+		return nil, nil, nil
+	}
+	if tags := r.Header["If-None-Match"]; tags != nil && shell.Holds(tags, p.Tag) {
+		return p, p.unchangedHead, nil
+	}
+	return p, p.wholeHead, p.Body
+}
+
 // through has the server answer, and remembers what may be kept.
 func (f *front) through(w http.ResponseWriter, r *http.Request, key asking) {
 	kept := shell.Kept{}
@@ -117,7 +135,15 @@ func (f *front) through(w http.ResponseWriter, r *http.Request, key asking) {
 	for _, of := range []string{"Content-Type", "Content-Length", "Content-Encoding"} {
 		delete(p.unchanged, of)
 	}
+	p.wholeHead, p.unchangedHead = headOf("200 OK", p.whole), headOf("304 Not Modified", p.unchanged)
 	l, _ := shell.TongueOf(r.URL.Path)
 	p.tongue = l == nil
 	f.pages.Add(key, p)
+}
+
+func headOf(status string, h http.Header) []byte {
+	var b bytes.Buffer
+	b.WriteString("HTTP/1.1 " + status + "\r\n")
+	_ = h.Write(&b) // a buffer takes everything
+	return b.Bytes()
 }

@@ -4,12 +4,11 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"io"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -27,15 +26,18 @@ type kept struct {
 	http.Handler
 	made   atomic.Int32 // pages that were made rather than remembered
 	stands atomic.Bool
+	mu     sync.Mutex
 	told   []string
 	log    bytes.Buffer
 }
 
-func newKept(t *testing.T, length int) *kept {
+func newKept(t testing.TB, length int) *kept {
 	s := &kept{}
 	s.stands.Store(true)
 	o := options(&s.log, nil)
 	o.Watch = func(route string, status int, _ time.Duration, _ bool) {
+		s.mu.Lock()
+		defer s.mu.Unlock()
 		s.told = append(s.told, fmt.Sprint(route, " ", status))
 	}
 	o.Public = func(l *catalog.Lang) []shell.Route {
@@ -151,42 +153,4 @@ func TestFrontLetsThroughWhatTheServerMightAnswerOtherwise(t *testing.T) {
 	require.Equal(t, http.StatusNotModified, res.StatusCode)
 	_, body := s.get(t, "/county/x")
 	require.NotEmpty(t, body)
-}
-
-// What goes over a connection is the same with and without gathering, whatever
-// the length, one answer after the other.
-func TestOneWrite(t *testing.T) {
-	for _, length := range []int{0, 10, 2000, 3000, 4000, 4096, 4200, 5000, 7000, 9000, 100_000} {
-		var raw [2]string
-		for i, gather := range []bool{false, true} {
-			s := newKept(t, length)
-			l, err := net.Listen("tcp", "127.0.0.1:0")
-			require.NoError(t, err)
-			srv := &http.Server{Handler: s}
-			if gather {
-				l = OneWrite(srv, l)
-			}
-			go srv.Serve(l) //nolint:errcheck // ends with an error when it is closed
-			c, err := net.Dial("tcp", l.Addr().String())
-			require.NoError(t, err)
-			require.NoError(t, c.SetDeadline(time.Now().Add(10*time.Second)))
-			for _, q := range []string{"/county/x", "/county/x", "/answer/x", "/county/x", "/livez"} {
-				_, err = fmt.Fprintf(c, "GET %s HTTP/1.1\r\nHost: x\r\n\r\n", q)
-				require.NoError(t, err)
-			}
-			_, err = fmt.Fprint(c, "GET /county/x HTTP/1.0\r\nHost: x\r\n\r\n")
-			require.NoError(t, err)
-			all, err := io.ReadAll(c)
-			require.NoError(t, err)
-			require.NoError(t, c.Close())
-			require.NoError(t, srv.Close())
-			for line := range strings.Lines(string(all)) {
-				if !strings.HasPrefix(line, "Date: ") {
-					raw[i] += line
-				}
-			}
-		}
-		require.Equal(t, 6, strings.Count(raw[1], " 200 OK\r\n"), length)
-		require.True(t, raw[0] == raw[1], length)
-	}
 }

@@ -74,9 +74,9 @@ func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 		// What a stranger sends wrong is no news, and its address is nobody's business.
 		ErrorLog: log.New(io.Discard, "", 0),
 	}
-	l = web.OneWrite(srv, l)
+	door := web.NewDoor(srv, l)
 	failed := make(chan error, 1)
-	go func() { failed <- srv.Serve(l) }()
+	go func() { failed <- srv.Serve(door) }()
 	select {
 	case err := <-failed:
 		return err
@@ -87,6 +87,7 @@ func serve(ctx context.Context, l net.Listener, h http.Handler) error {
 	if err := srv.Shutdown(drain); err != nil && !errors.Is(err, context.DeadlineExceeded) {
 		return err
 	}
+	door.Wait(drain)
 	return nil
 }
 
