@@ -101,7 +101,9 @@ func (o *office) showAnnual(w http.ResponseWriter, r *http.Request, status int, 
 	if v.Years, err = o.annualYears(r.Context(), t.year); err != nil {
 		return err
 	}
-	v.Refused = refusals(v.Copy, v.Year, v.Fee, v.Invoices)
+	if v.Refused = refusals(v.Copy, v.Year, v.Fee, v.Invoices); v.None {
+		v.Refused = astray(v.Refused)
+	}
 	return shell.Render(w, r, status, annualPage(o.page(r, o.Lang.Say("annual.page.title")), v))
 }
 

@@ -128,7 +128,6 @@ func (o *office) boundariesView(ctx context.Context, typed boundariesTyped) (bou
 		Title: field{Name: "title", Value: typed.title}, At: field{Name: "position", Value: at, Problem: typed.problems["position"]},
 		Held: o.plats.held(),
 	}
-	v.Refused = refusals(append(slices.Clone(v.Files), v.LayerFile, v.Style, v.At)...)
 	if key, yes := o.plats.busy(); yes {
 		v.Busy = key
 	}
@@ -149,9 +148,13 @@ func (o *office) boundariesView(ctx context.Context, typed boundariesTyped) (bou
 			Counties: o.Lang.Number(s.Counties), Townships: o.Lang.Number(s.Townships), Districts: o.Lang.Number(s.Districts),
 		})
 	}
+	v.Refused = refusals(v.Files...)
+	layer := refusals(v.LayerFile, v.Style, v.At)
 	if v.HaveSet = len(sets) > 0; !v.HaveSet {
+		v.Refused = append(v.Refused, astray(layer)...)
 		return v, nil
 	}
+	v.Refused = append(v.Refused, layer...)
 	layers, err := o.GroundOf.Layers(ctx, sets[len(sets)-1].Set)
 	for i, l := range layers {
 		v.Layers = append(v.Layers, layerLine{

@@ -90,7 +90,11 @@ func (o *office) showEditions(w http.ResponseWriter, r *http.Request, status int
 	for i := len(all) - 1; i >= 0; i-- {
 		v.Rows = append(v.Rows, newEditionRow(o.Lang, all[i], v.Found))
 	}
-	v.Refused = refusals(v.Code, v.Number, v.Reason, v.Confirm)
+	taking := refusals(v.Number, v.Reason, v.Confirm)
+	if len(all) == 0 {
+		taking = astray(taking)
+	}
+	v.Refused = append(refusals(v.Code), taking...)
 	p := o.page(r, o.Lang.Say("editions.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, editionsPage(p, v))

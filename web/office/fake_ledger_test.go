@@ -21,6 +21,7 @@ type fakeLedger struct {
 	amended []int
 	gone    map[int]bool // withdrawn
 	differs bool
+	none    bool // no edition yet
 }
 
 func newFakeLedger() *fakeLedger {
@@ -36,6 +37,9 @@ func newFakeLedger() *fakeLedger {
 
 func (f *fakeLedger) List(context.Context) ([]gazette.Listed, error) {
 	f.hit()
+	if f.none {
+		return nil, nil
+	}
 	return []gazette.Listed{
 		{Edition: gazette.Edition{Number: 10, Code: "AAAA-22", Kind: edition.Release, Season: 2024, Released: date(2025, 1, 8)}, Scheme: "Ohio", Recalled: 1},
 		{Edition: gazette.Edition{Number: 11, Code: "K7QF-2M", Kind: edition.Release, Season: 2025, Released: date(2026, 1, 9)}, Scheme: "Ohio", Withdrawn: f.gone[11]},

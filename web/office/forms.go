@@ -25,6 +25,7 @@ type field struct {
 }
 
 // refusal is a line of the summary over a refused form; it leads to its field.
+// Without an ID it is a sentence: the field is not on the page, or not any more.
 type refusal struct{ ID, Text string }
 
 // refusals lists the problems of fields in their order on the page.
@@ -34,6 +35,16 @@ func refusals(fields ...field) []refusal {
 		if f.Problem != "" {
 			out = append(out, refusal{f.Name, f.Problem})
 		}
+	}
+	return out
+}
+
+// astray are the problems of fields that the page does not have: what was sent
+// belongs to a page as it was before.
+func astray(list []refusal) []refusal {
+	out := slices.Clone(list)
+	for i := range out {
+		out[i].ID = ""
 	}
 	return out
 }

@@ -117,6 +117,9 @@ func newPastFileView(l *catalog.Lang, path string, now pastState, bad map[string
 			v.Refused = append(v.Refused, refusal{c.Name, c.Problem})
 		}
 	}
+	if len(v.Columns) == 0 || now.Stage != stageRead && now.Stage != stageFailed {
+		v.Refused = astray(v.Refused)
+	}
 	switch now.Stage {
 	case stageReading, stageStoring:
 		v.Doing = l.SayOf("past.doing", string(now.Stage))

@@ -155,7 +155,7 @@ const maxMore = 90_000
 
 // addMore prices the number of bags that was asked about.
 func (v *moneyView) addMore(l *catalog.Lang, f moneyFacts, typed string) {
-	if typed == "" {
+	if typed == "" || !v.Current {
 		return
 	}
 	n, err := assay.ParseEggs(typed) // a whole number, typed the same way

@@ -3,6 +3,7 @@ package office
 import (
 	"context"
 	"net/http"
+	"slices"
 	"time"
 
 	"sixmile/internal/account"
@@ -72,7 +73,14 @@ func (o *office) showOwn(w http.ResponseWriter, r *http.Request, status int, v o
 	if v.Address, err = o.addressOf(r, v.Who.ID, v.typed); err != nil {
 		return err
 	}
-	v.Refused = refusals(v.Address.Mail, v.Sure, v.Current, v.Password, v.Again, v.Off)
+	address, off := refusals(v.Address.Mail, v.Sure), refusals(v.Off)
+	if !v.Address.Show {
+		address = astray(address)
+	}
+	if !v.Second || v.Required {
+		off = astray(off)
+	}
+	v.Refused = slices.Concat(address, refusals(v.Current, v.Password, v.Again), off)
 	return shell.Render(w, r, status, ownPage(o.page(r, o.Lang.Say("own.title")), v))
 }
 

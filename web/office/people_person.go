@@ -79,7 +79,11 @@ func (o *office) showPerson(w http.ResponseWriter, r *http.Request, status int, 
 	if v.Address, err = o.addressOf(r, v.Person.ID, v.typed); err != nil {
 		return err
 	}
-	v.Form.Refused = append(v.Form.Refused, refusals(v.Address.Mail)...)
+	address := refusals(v.Address.Mail)
+	if !v.Person.Active {
+		address = astray(address)
+	}
+	v.Form.Refused = append(v.Form.Refused, address...)
 	if v.Person.LastUsed != nil {
 		v.Used = o.Lang.Date(*v.Person.LastUsed)
 	}

@@ -87,6 +87,7 @@ func (o *office) showQueue(w http.ResponseWriter, r *http.Request, status int, v
 	v.Items, v.Strays = queueRows(o.Lang, newGazetteer(places), items), strayRows(o.Lang, strays)
 	v.sort(o.Lang, r)
 	v.keep(r.PostForm)
+	v.At = v.field(v.At)
 	p := o.page(r, o.Lang.Say("queue.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, queuePage(p, v))
@@ -139,6 +140,26 @@ func (v *queueView) keep(form url.Values) {
 	for i := range v.Strays {
 		v.Strays[i].Typed = line(form, "code-"+v.Strays[i].ID)
 	}
+}
+
+// field is where a problem with a line leads: its code where one is typed there,
+// its box to tick where not; "" where the line was settled meanwhile.
+func (v *queueView) field(code string) string {
+	id := strings.TrimPrefix(code, "code-")
+	for _, q := range v.Items {
+		if q.ID == id && !q.Retype {
+			return "item-" + id
+		}
+		if q.ID == id {
+			return code
+		}
+	}
+	for _, s := range v.Strays {
+		if s.ID == id {
+			return code
+		}
+	}
+	return ""
 }
 
 // queueOne settles one code in the way that its button says: "prefer", "retype",

@@ -67,6 +67,9 @@ type erratumView struct {
 	Confirm       field // named "sure"
 }
 
+// Releasable tells that there is a form to release it.
+func (v erratumView) Releasable() bool { return len(v.Groups) > 0 && len(v.Audit) == 0 }
+
 // groupRow is a group of results in a list.
 type groupRow struct {
 	Value                  string // edition/number
@@ -116,10 +119,23 @@ func (o *office) showRecall(w http.ResponseWriter, r *http.Request, status int, 
 			v.Erratum.Groups = append(v.Erratum.Groups, newGroupRow(o.Lang, g, group))
 		}
 	}
-	v.Refused = refusals(v.Group, v.Reason, v.Confirm, v.Erratum.Confirm)
+	v.refuse(o.Lang)
 	p := o.page(r, o.Lang.Say("recall.title"))
 	p.Wide = true
 	return shell.Render(w, r, status, recallPage(p, v))
+}
+
+// refuse lists what is wrong. Where there is nothing to take back or to release
+// any more there are no fields to lead to either.
+func (v *recallView) refuse(l *catalog.Lang) {
+	group, erratum := refusals(v.Group, v.Reason, v.Confirm), refusals(v.Erratum.Confirm)
+	if len(group) > 0 && len(v.Groups) == 0 {
+		group = []refusal{{Text: l.Say("recall.problem.nothing")}}
+	}
+	if len(erratum) > 0 && !v.Erratum.Releasable() {
+		erratum = []refusal{{Text: l.Say("recall.problem.noerratum")}}
+	}
+	v.Refused = append(group, erratum...)
 }
 
 // sort sorts the table of a county's groups.

@@ -20,7 +20,7 @@ func (o *office) releasePost(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	f := releaseForm{Cutoff: field{Name: "cutoff", Value: line(form, "cutoff")}, Confirm: field{Name: "confirm"}}
+	f := releaseForm{Cutoff: field{Name: "cutoff", Value: line(form, "cutoff")}, Confirm: field{Name: "confirm"}, Pressed: true}
 	cutoff, ok := o.readCutoff(&f.Cutoff)
 	if !form.Has("confirm") {
 		f.Confirm.Problem = o.Lang.Say("release.problem.confirm")

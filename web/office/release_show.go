@@ -35,6 +35,7 @@ type releaseForm struct {
 	Cutoff  field
 	Confirm field
 	Changed string // why the preview is shown anew
+	Pressed bool   // it was to be released
 }
 
 // readCutoff reads the cut-off's date: a day up to today.
@@ -58,12 +59,13 @@ func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int,
 		o.readCutoff(&f.Cutoff)
 	}
 	if f.Cutoff.Problem != "" {
-		return shell.Render(w, r, http.StatusUnprocessableEntity, releasePage(p, releaseView{Form: f, Refused: refusals(f.Cutoff, f.Confirm)}))
+		return shell.Render(w, r, http.StatusUnprocessableEntity, releasePage(p, releaseView{Form: f, Refused: refusals(f.Cutoff)}))
 	}
 	cutoff, _ := o.readCutoff(&f.Cutoff)
 	preview, err := o.Releases.Preview(r.Context(), cutoff, o.Today())
 	if errors.Is(err, edition.ErrTooSoon) {
-		v := releaseView{Form: f, Refused: refusals(f.Confirm), TooSoon: o.Lang.Say("release.toosoon")}
+		v := releaseView{Form: f, TooSoon: o.Lang.Say("release.toosoon")}
+		v.refuse(o.Lang)
 		return shell.Render(w, r, status, releasePage(p, v))
 	}
 	if err != nil {
@@ -78,6 +80,7 @@ func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int,
 	joined.query.Set("cutoff", f.Cutoff.Value)
 	waiting.query.Set("cutoff", f.Cutoff.Value)
 	v.sort(o.Lang, joined, waiting)
-	v.Form, v.Refused = f, refusals(f.Cutoff, f.Confirm)
+	v.Form = f
+	v.refuse(o.Lang)
 	return shell.Render(w, r, status, releasePage(p, v))
 }

@@ -167,7 +167,7 @@ func releasePage(p shell.Page, v releaseView) templ.Component {
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
-				if v.TooSoon == "" && len(v.Audit) == 0 {
+				if v.Releasable() {
 					templ_7745c5c3_Err = releaseForReal(p, v).Render(ctx, templ_7745c5c3_Buffer)
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err

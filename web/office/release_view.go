@@ -83,6 +83,20 @@ func newReleaseView(l *catalog.Lang, g gazetteer, p desk.Preview) releaseView {
 	return v
 }
 
+// Releasable tells that there is a form to release what is shown.
+func (v *releaseView) Releasable() bool { return v.Shown && v.TooSoon == "" && len(v.Audit) == 0 }
+
+// refuse says why nothing was released. Where it cannot be released at all there
+// is no box to tick.
+func (v *releaseView) refuse(l *catalog.Lang) {
+	switch {
+	case v.Releasable():
+		v.Refused = refusals(v.Form.Confirm)
+	case v.Form.Pressed && v.Form.Changed == "":
+		v.Refused = []refusal{{Text: l.Say("release.problem.cannot")}}
+	}
+}
+
 // sort sorts the tables of what is joined and of what waits.
 func (v *releaseView) sort(l *catalog.Lang, joined, waiting sorting) {
 	v.JoinedHeads = arrange(&joined, v.Joined,

@@ -121,6 +121,9 @@ func newDraftView(l *catalog.Lang, path string, d *draft, bad map[string]tabular
 	if p, there := bad["columns"]; there {
 		v.Refused = append(v.Refused, refusal{"columns", l.SayOf("upload.mapping", string(p))})
 	}
+	if now.Stage != stageRead && now.Stage != stageFailed {
+		v.Refused = astray(v.Refused)
+	}
 	switch now.Stage {
 	case stageReading, stageStoring:
 		v.Doing = l.SayOf("upload.doing", string(now.Stage))
