@@ -161,8 +161,8 @@ async function locate(button, ways, b) {
   }
 }
 
-// openMap shows the chosen county's map on the form; without a county, or if it
-// cannot be had, the map has a page of its own.
+// openMap shows the chosen county's map on the form. If it cannot be had, the form
+// stays as it is and says so: leaving it would lose what was typed.
 async function openMap(link, b) {
   if (!b.here.hidden) { b.here.hidden = true; b.here.replaceChildren(); return; }
   try {
@@ -171,7 +171,8 @@ async function openMap(link, b) {
     b.here.innerHTML = await answer.text(); // escaped by the server
     b.here.hidden = false;
     b.here.querySelector("a")?.focus();
-  } catch { location.href = link.dataset.href; }
+    b.said.textContent = "";
+  } catch { b.said.textContent = link.dataset.failed; }
 }
 
 for (const ways of document.querySelectorAll(".place-ways")) {

@@ -251,6 +251,11 @@ func TestMapOnTheFormByKeyboard(t *testing.T) {
 	require.Equal(t, "40to80", evaluate(t, ctx, `document.getElementById("bag.0.acres").value`))
 	require.Contains(t, evaluate(t, ctx, saidNow), "T8N R9E, Sedge")
 	require.Equal(t, "0", evaluate(t, ctx, `String(document.querySelectorAll(".place-map-here svg").length)`))
+
+	// Without a signal the form stays, and says so.
+	evaluate(t, ctx, `(() => { window.fetch = () => Promise.reject(new TypeError("no signal")); document.querySelector("[data-pick-map]").click(); return "" })()`)
+	becomes(t, ctx, `String(`+saidNow+`.includes("could not be fetched"))`, "true")
+	require.Equal(t, "40to80", evaluate(t, ctx, `document.getElementById("bag.0.acres").value`))
 }
 
 // meters are points with their place in a zone as PostGIS projects them; the

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 	"sync"
@@ -120,15 +119,6 @@ func (g *grower) ways(ctx context.Context) placeWaysOpen {
 	}
 	o, text, err := g.outlines.get(ctx)
 	return placeWaysOpen{Names: true, Map: err == nil && len(o.Townships) > 0, Position: err == nil && text != nil}
-}
-
-// mapHref is the map of a block's county, on a page of its own.
-func mapHref(b sample.FormBag) string {
-	q := url.Values{"county": {b.County}}
-	if b.Code != "" {
-		q.Set("bag", b.Code)
-	}
-	return "/send/map?" + q.Encode()
 }
 
 // pickMap is a county's map to choose a township on.

@@ -55,7 +55,6 @@ func (g *grower) showForm(w http.ResponseWriter, r *http.Request, status int, v 
 	if v.Ways = g.ways(r.Context()); v.Ways.Names {
 		p.Scripts = append(p.Scripts, "place.js")
 	}
-	v.eachBag(func(b *sendBag) { b.MapHref = mapHref(b.FormBag) })
 	return shell.Render(w, r, status, sendPage(p, v))
 }
 

@@ -41,7 +41,6 @@ type sendBag struct {
 	Copied    bool   // a fresh copy of the block before it
 	Optional  bool   // the folded questions hold something
 	Find      finding
-	MapHref   string
 }
 
 // sendProblem is a line of the summary above a refused form.
