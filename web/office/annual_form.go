@@ -179,8 +179,7 @@ func (o *office) annualPost(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s := &summary{owner: shell.Staff(r).ID, name: name, period: period, bill: bill, of: 1}
-	o.summaries.add(token, s)
+	s := o.summaries.put(token, shell.Staff(r).ID, summaryState{name: name, period: period, bill: bill, of: 1})
 	o.makeSummary(r.Context(), s, x)
 	http.Redirect(w, r, "/office/annual/"+token.String(), http.StatusSeeOther)
 	return nil

@@ -5,18 +5,14 @@ import (
 	"context"
 	"errors"
 	"io"
-	"slices"
-	"sync"
 	"time"
 
-	"sixmile/internal/account"
 	"sixmile/internal/annual"
 	"sixmile/internal/annual/parcel"
 	"sixmile/internal/annual/tally"
 	"sixmile/internal/assay"
 	"sixmile/internal/fault"
 	"sixmile/internal/gazette"
-	"sixmile/internal/sample"
 )
 
 // Yearbook is what the annual summary is made of.
@@ -41,59 +37,22 @@ type Years interface {
 	Note(ctx context.Context, edition int, today time.Time) error
 }
 
-// summary is one copy of the annual summary, being made or made. It is held in
-// memory, and goes when newer ones push it out.
-type summary struct {
-	owner  account.ID
+// summary is one copy of the annual summary, being made or made. It goes when newer
+// ones push it out.
+type summary = held[summaryState]
+
+type summaryState struct {
 	name   annual.Name
 	period annual.Period
 	bill   tally.Bill
 
-	mu       sync.Mutex
 	done, of int
 	file     string // being written
 	ready    bool
 	failed   bool
 	saveAs   string
 	body     []byte
-	edition  string
 	match    *tally.Match // of the office's copy, where there are invoices
-}
-
-// summaryLook is a consistent view of a summary.
-type summaryLook struct {
-	done, of      int
-	file          string
-	ready, failed bool
-	saveAs        string
-	body          []byte
-	edition       string
-	match         *tally.Match
-}
-
-func (s *summary) look() summaryLook {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return summaryLook{s.done, s.of, s.file, s.ready, s.failed, s.saveAs, s.body, s.edition, s.match}
-}
-
-func (s *summary) set(change func(*summary)) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	change(s)
-}
-
-// summaries are those of all people, bounded, and the turn in which they are made:
-// one at a time.
-type summaries struct {
-	mu   sync.Mutex
-	list []heldSummary // oldest first
-	turn chan struct{}
-}
-
-type heldSummary struct {
-	token sample.Token
-	*summary
 }
 
 const (
@@ -105,72 +64,39 @@ const (
 	summaryPatience = 15 * time.Minute
 )
 
-func newSummaries() *summaries { return &summaries{turn: make(chan struct{}, 1)} }
-
-func (s *summaries) add(token sample.Token, one *summary) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	// A person's new one takes the place of that person's old one.
-	s.list = slices.DeleteFunc(s.list, func(h heldSummary) bool { return h.owner == one.owner })
-	s.list = append(s.list, heldSummary{token, one})
-	if over := len(s.list) - mostSummaries; over > 0 {
-		s.list = slices.Delete(s.list, 0, over)
-	}
-}
-
-// find gives a person's own. fault.ErrNotFound: it is gone, or another's.
-func (s *summaries) find(token string, owner account.ID) (*summary, error) {
-	t, err := sample.ParseToken(token)
-	if err != nil {
-		return nil, fault.ErrNotFound
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	for _, h := range s.list {
-		if h.token == t && h.owner == owner {
-			return h.summary, nil
-		}
-	}
-	return nil, fault.ErrNotFound
-}
-
 // makeSummary makes one in its turn, apart from the request that asked for it.
 func (o *office) makeSummary(ctx context.Context, s *summary, x *gazette.Index) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), summaryPatience)
-	go func() {
-		defer cancel()
-		o.summaries.turn <- struct{}{}
-		err := o.fillSummary(ctx, s, x)
-		<-o.summaries.turn
-		s.set(func(s *summary) { s.ready, s.failed = err == nil, err != nil })
+	o.copies.run(ctx, summaryPatience, func(ctx context.Context) error { return o.fillSummary(ctx, s, x) }, func(err error) {
+		s.set(func(s *summaryState) { s.ready, s.failed = err == nil, err != nil })
 		if err != nil {
 			o.Log.Error("annual summary", "error", err)
 		}
-	}()
+	})
 }
 
 // fillSummary makes the copy that was asked for. Each of the three has its own
 // type; this is where the name of one becomes it.
 func (o *office) fillSummary(ctx context.Context, s *summary, x *gazette.Index) error {
-	b, err := annual.ForPublic(o.Lang, x, s.period)
+	want := s.look()
+	b, err := annual.ForPublic(o.Lang, x, want.period)
 	if err != nil {
 		return err
 	}
-	if s.name == annual.PublicName {
+	if want.name == annual.PublicName {
 		return writeSummary(ctx, o, s, b)
 	}
-	f, err := o.Years.Figures(ctx, s.period, o.Today(), x.Issue.Scheme)
+	f, err := o.Years.Figures(ctx, want.period, o.Today(), x.Issue.Scheme)
 	if err != nil {
 		return err
 	}
-	f.Bill = s.bill
-	switch s.name {
+	f.Bill = want.bill
+	switch want.name {
 	case annual.SponsorName:
 		return writeSummary(ctx, o, s, annual.ForSponsor(b, annual.SponsorSheet(o.Lang, b, f.ForSponsor(x), f.Bill.Fee)))
 	case annual.OfficeName:
 		if len(f.Bill.Invoices) > 0 {
 			m := f.Bill.Match(f.Counted())
-			s.set(func(s *summary) { s.match = &m })
+			s.set(func(s *summaryState) { s.match = &m })
 		}
 		return writeSummary(ctx, o, s, annual.ForOffice(b, f.Sheets(o.Lang, x)...))
 	}
@@ -182,7 +108,9 @@ func writeSummary[C annual.Copy](ctx context.Context, o *office, s *summary, b a
 	err := parcel.Write(ctx, &out, b, parcel.Options{
 		Lang: o.Lang, Program: parcel.Program{Name: o.About.Name, State: o.About.State, Invented: o.About.Invented},
 		Land: o.Land, AsOf: o.Today(),
-		Progress: func(done, of int, file string) { s.set(func(s *summary) { s.done, s.of, s.file = done, of, file }) },
+		Progress: func(done, of int, file string) {
+			s.set(func(s *summaryState) { s.done, s.of, s.file = done, of, file })
+		},
 	})
 	if err != nil {
 		return err
@@ -190,7 +118,7 @@ func writeSummary[C annual.Copy](ctx context.Context, o *office, s *summary, b a
 	if err := o.Years.Note(ctx, b.Edition().Number, o.Today()); err != nil {
 		return err
 	}
-	s.set(func(s *summary) { s.saveAs, s.body, s.edition = parcel.FileName(b), out.Bytes(), b.Edition().Code })
+	s.set(func(s *summaryState) { s.saveAs, s.body = parcel.FileName(b), out.Bytes() })
 	return nil
 }
 

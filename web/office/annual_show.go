@@ -41,7 +41,7 @@ func (o *office) annualShow(w http.ResponseWriter, r *http.Request) error {
 
 func newSummaryView(l *catalog.Lang, path string, s *summary) summaryView {
 	now := s.look()
-	v := summaryView{Path: path, Copy: l.SayOf("annual.copy", string(s.name)), What: l.SayOf("annual.what", string(s.name)),
+	v := summaryView{Path: path, Copy: l.SayOf("annual.copy", string(now.name)), What: l.SayOf("annual.what", string(now.name)),
 		Done: now.done, Of: max(now.of, 1), Ready: now.ready, Failed: now.failed, Doing: l.Say("annual.doing"), File: now.saveAs}
 	if now.file != "" {
 		v.Doing = l.Say("annual.doing.file", "file", now.file)

@@ -3,16 +3,12 @@ package office
 import (
 	"context"
 	"errors"
-	"slices"
-	"sync"
 	"time"
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
-	"sixmile/internal/fault"
 	"sixmile/internal/past"
 	"sixmile/internal/place"
-	"sixmile/internal/sample"
 	"sixmile/internal/tabular"
 )
 
@@ -32,122 +28,28 @@ type PastLoads interface {
 	Accept(ctx context.Context, digest string, kept []past.Kept, by account.ID, today time.Time) (int, error)
 }
 
-// pastFile is a file of past results that was sent and is not taken yet. It is
-// held in memory, and goes when it is taken, given up, pushed out by a newer one,
-// or has lain for an hour: it holds what nothing else may.
-type pastFile struct {
-	mu    sync.Mutex
-	owner account.ID
-	token sample.Token
-	timer *time.Timer
-	pastState
-}
+// pastFile is a file of past results that was sent and is not taken yet. It goes
+// when it is taken, given up, pushed out by a newer one, or has lain for an hour:
+// it holds what nothing else may.
+type pastFile = held[pastState]
 
-// pastState is what may be looked at while the file is worked on.
 type pastState struct {
+	progress
 	Name    string
 	Rows    int
+	Verdict past.Verdict
+	Taken   time.Time
+	Took    int
 	sheet   *tabular.Sheet
 	mapping tabular.Mapping
 	srid    int
 	unit    assay.Unit
-	Stage   stage
-	Done    int
-	Verdict past.Verdict
-	Taken   time.Time
-	Took    int
-	Failed  error
-}
-
-func (f *pastFile) look() pastState {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	return f.pastState
-}
-
-func (f *pastFile) set(change func(*pastState)) {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	change(&f.pastState)
-}
-
-// begin moves a file on to a stage, unless it is worked on.
-func (f *pastFile) begin(to stage) error {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	if f.Stage == stageReading || f.Stage == stageStoring {
-		return errBusy
-	}
-	f.Stage, f.Done, f.Failed = to, 0, nil
-	return nil
-}
-
-// pastFiles is the files of all people, one each and two in all.
-type pastFiles struct {
-	mu   sync.Mutex
-	list []*pastFile
 }
 
 const (
 	mostPastFiles = 2
 	pastPatience  = time.Hour
 )
-
-func (s *pastFiles) add(f *pastFile) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.list = slices.DeleteFunc(s.list, func(o *pastFile) bool { return o.owner == f.owner })
-	s.list = append(s.list, f)
-	if over := len(s.list) - mostPastFiles; over > 0 {
-		s.list = slices.Delete(s.list, 0, over)
-	}
-	f.timer = time.AfterFunc(pastPatience, func() { s.drop(f) })
-}
-
-// find gives a person's own file. fault.ErrNotFound: it is gone, or another's.
-func (s *pastFiles) find(token string, owner account.ID) (*pastFile, error) {
-	t, err := sample.ParseToken(token)
-	if err != nil {
-		return nil, fault.ErrNotFound
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	for _, f := range s.list {
-		if f.token == t && f.owner == owner {
-			return f, nil
-		}
-	}
-	return nil, fault.ErrNotFound
-}
-
-func (s *pastFiles) drop(f *pastFile) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	f.timer.Stop()
-	s.list = slices.DeleteFunc(s.list, func(o *pastFile) bool { return o == f })
-}
-
-// workPast runs a step of a file in its turn, apart from the request that asked
-// for it, and notes how it ended.
-func (o *office) workPast(ctx context.Context, f *pastFile, then stage, step func(ctx context.Context) error) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Minute)
-	go func() {
-		defer cancel()
-		o.drafts.turn <- struct{}{}
-		err := step(ctx)
-		<-o.drafts.turn
-		f.set(func(s *pastState) {
-			if s.Failed = err; err != nil {
-				s.Stage = stageFailed
-				return
-			}
-			s.Stage = then
-		})
-		if err != nil && !expected(err) {
-			o.Log.Error("past results", "error", err)
-		}
-	}()
-}
 
 // judgePast gives every row its verdict.
 func (o *office) judgePast(ctx context.Context, f *pastFile) error {

@@ -6,7 +6,6 @@ import (
 	"crypto/rand"
 	"errors"
 	"net/http"
-	"strconv"
 
 	"github.com/go-chi/chi/v5"
 
@@ -62,14 +61,14 @@ func (o *office) historyPost(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	unit, _ := assay.ParseUnit(typed.unit.Value) // none picked
-	f := &pastFile{owner: shell.Staff(r).ID, token: token, pastState: pastState{
-		Name: in.name, Rows: sheet.Rows, sheet: sheet, mapping: past.Guess(sheet), srid: srid, unit: unit, Stage: stageRead}}
-	o.pastFiles.add(f)
-	if past.Check(f.mapping) == nil {
-		if err := f.begin(stageReading); err != nil {
+	guess := past.Guess(sheet)
+	f := o.pastFiles.put(token, shell.Staff(r).ID, pastState{
+		progress: progress{Stage: stageRead}, Name: in.name, Rows: sheet.Rows, sheet: sheet, mapping: guess, srid: srid, unit: unit})
+	if past.Check(guess) == nil {
+		if err := begin(f, stageReading); err != nil {
 			return err
 		}
-		o.workPast(r.Context(), f, stageRead, func(ctx context.Context) error { return o.judgePast(ctx, f) })
+		work(r.Context(), o, f, stageRead, func(ctx context.Context) error { return o.judgePast(ctx, f) })
 	}
 	http.Redirect(w, r, "/office/history/"+token.String(), http.StatusSeeOther)
 	return nil
@@ -129,23 +128,17 @@ func (o *office) historyFilePost(w http.ResponseWriter, r *http.Request) error {
 		if err := o.PastLoads.Remember(r.Context(), past.Remembered(now.sheet, now.mapping, memory)); err != nil {
 			return err
 		}
-		if f.begin(stageStoring) != nil {
+		if begin(f, stageStoring) != nil {
 			return back()
 		}
-		o.workPast(r.Context(), f, stageTaken, func(ctx context.Context) error { return o.takePast(ctx, f) })
+		work(r.Context(), o, f, stageTaken, func(ctx context.Context) error { return o.takePast(ctx, f) })
 		return back()
 	}
 	if now.sheet == nil {
 		return fault.ErrConflict
 	}
-	m := tabular.Mapping{Columns: make([]tabular.Column, len(now.mapping.Columns))}
-	for i := range m.Columns {
-		m.Columns[i] = readColumn(line(form, "column-"+strconv.Itoa(i)))
-	}
-	if n, err := strconv.Atoi(line(form, "decimal")); err == nil && n >= 0 && n <= int(tabular.DecimalComma) {
-		m.Decimal = tabular.Decimal(n)
-	}
-	if f.begin(stageReading) != nil {
+	m := readMapping(form, len(now.mapping.Columns))
+	if begin(f, stageReading) != nil {
 		return back()
 	}
 	f.set(func(s *pastState) { s.mapping, s.Verdict = m, past.Verdict{} })
@@ -154,7 +147,7 @@ func (o *office) historyFilePost(w http.ResponseWriter, r *http.Request) error {
 		f.set(func(s *pastState) { s.Stage = stageRead })
 		return o.showPastFile(w, r, http.StatusUnprocessableEntity, f, invalid.Fields)
 	}
-	o.workPast(r.Context(), f, stageRead, func(ctx context.Context) error { return o.judgePast(ctx, f) })
+	work(r.Context(), o, f, stageRead, func(ctx context.Context) error { return o.judgePast(ctx, f) })
 	return back()
 }
 

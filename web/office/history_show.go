@@ -3,7 +3,6 @@ package office
 import (
 	"errors"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -83,7 +82,7 @@ func (o *office) historyFile(w http.ResponseWriter, r *http.Request) error {
 
 func (o *office) showPastFile(w http.ResponseWriter, r *http.Request, status int, f *pastFile, bad map[string]tabular.Problem) error {
 	v := newPastFileView(o.Lang, "/office/history/"+chi.URLParam(r, "token"), f.look(), bad)
-	if v.Stage == stageReading || v.Stage == stageStoring {
+	if v.Doing != "" {
 		w.Header().Set("Refresh", "1")
 	}
 	p := o.page(r, o.Lang.Say("past.title"))
@@ -96,10 +95,7 @@ func newPastFileView(l *catalog.Lang, path string, now pastState, bad map[string
 	if sheet := now.sheet; sheet != nil {
 		v.About = aboutSheet(l, sheet)
 		v.Columns = pastColumns(l, sheet, now.mapping, bad)
-		for _, dec := range []tabular.Decimal{tabular.AutoDecimal, tabular.DecimalPoint, tabular.DecimalComma} {
-			n := strconv.Itoa(int(dec))
-			v.Decimals = append(v.Decimals, choice{n, l.SayOf("upload.decimal", n), dec == now.mapping.Decimal})
-		}
+		v.Decimals = decimals(l, now.mapping.Decimal)
 	}
 	for _, part := range []string{"season", "place", "figure"} {
 		if bad == nil && now.Stage == stageRead && now.sheet != nil { // the guess may lack one
@@ -117,7 +113,7 @@ func newPastFileView(l *catalog.Lang, path string, now pastState, bad map[string
 			v.Refused = append(v.Refused, refusal{c.Name, c.Problem})
 		}
 	}
-	if len(v.Columns) == 0 || now.Stage != stageRead && now.Stage != stageFailed {
+	if len(v.Columns) == 0 || !now.Open() {
 		v.Refused = astray(v.Refused)
 	}
 	switch now.Stage {
@@ -148,12 +144,7 @@ func (v *pastFileView) judge(l *catalog.Lang, now pastState) {
 	for p, n := range in.Kinds {
 		v.Kinds = append(v.Kinds, ledgerPart{l.SayOf("past.problem", string(p)), n})
 	}
-	slices.SortFunc(v.Kinds, func(a, b ledgerPart) int {
-		if a.N != b.N {
-			return b.N - a.N
-		}
-		return strings.Compare(a.Name, b.Name)
-	})
+	mostFirst(v.Kinds)
 	for _, b := range in.Bad {
 		var words []string
 		for _, f := range past.Fields() {
@@ -175,18 +166,7 @@ func (v *pastFileView) judge(l *catalog.Lang, now pastState) {
 func pastColumns(l *catalog.Lang, s *tabular.Sheet, m tabular.Mapping, bad map[string]tabular.Problem) []columnView {
 	var out []columnView
 	for i, c := range m.Columns {
-		v := columnView{Name: "column-" + strconv.Itoa(i), Header: l.Say("upload.column", "n", i+1)}
-		if i < len(s.Headers) && s.Headers[i] != "" {
-			v.Header = shorten(s.Headers[i])
-		}
-		var cells []string
-		for _, row := range s.First {
-			if i < len(row) {
-				cells = append(cells, shorten(row[i]))
-			}
-		}
-		v.First = strings.Join(cells, " · ")
-		v.Choices = append(v.Choices, choice{"", l.Say("upload.field.none"), c.Field == ""})
+		v := newColumnView(l, s, i, c)
 		for _, f := range past.Fields() {
 			v.Choices = append(v.Choices, choice{string(f), l.SayOf("past.field", string(f)), c == tabular.Column{Field: f}})
 			for _, u := range assay.Units() {

@@ -180,13 +180,3 @@ func TestPastWords(t *testing.T) {
 	require.Equal(t, 1, page.Find(`button[value=take]`).Length(), page.text("main"))
 	require.Equal(t, len(past.Fields())+1, strings.Count(w.get(t, coord, "/office/history/columns.csv").body, "\r\n"))
 }
-
-func TestPastFilesAreBounded(t *testing.T) {
-	s := &pastFiles{}
-	for i := range 5 {
-		s.add(&pastFile{owner: account.ID{byte(i)}, token: [16]byte{byte(i)}})
-	}
-	require.Len(t, s.list, mostPastFiles)
-	s.drop(s.list[0])
-	require.Len(t, s.list, mostPastFiles-1)
-}

@@ -119,18 +119,21 @@ type office struct {
 	asks      *gate // at links by mail
 	underWay  chan struct{}
 	later     func(func(context.Context)) // does something after the answer
-	drafts    *drafts                     // files that were sent and are not taken yet
-	pastFiles *pastFiles                  // the same of past results
+	drafts    shelf[draftState]           // files that were sent and are not taken yet
+	pastFiles shelf[pastState]            // the same of past results
+	files     lane                        // in which both are read and stored
 	almanac   almanac                     // the newest edition, made ready for plans
 	plats     *plats                      // boundary files, and what is done with them
-	summaries *summaries                  // copies of the annual summary
+	summaries shelf[summaryState]         // copies of the annual summary
+	copies    lane                        // in which they are made
 	now       func() time.Time
 	sleep     func(context.Context, time.Duration) error
 }
 
 func newOffice(d Deps) *office {
 	o := &office{Deps: d, gate: newGate(longestGap), codes: newGate(longestCodeGap), asks: newGate(longestAskGap), underWay: make(chan struct{}, mostLetters),
-		drafts: newDrafts(), pastFiles: &pastFiles{}, plats: newPlats(), summaries: newSummaries(), now: time.Now, sleep: sleep}
+		drafts: shelf[draftState]{most: mostDrafts}, pastFiles: shelf[pastState]{most: mostPastFiles, lasts: pastPatience}, files: newLane(),
+		plats: newPlats(), summaries: shelf[summaryState]{most: mostSummaries}, copies: newLane(), now: time.Now, sleep: sleep}
 	o.later = o.aside
 	return o
 }

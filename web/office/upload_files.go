@@ -57,8 +57,7 @@ func (o *office) verdicts(w http.ResponseWriter, r *http.Request) error {
 	if now.Stage != stageRead || now.sheet == nil || now.mapping.Check() != nil {
 		return fault.ErrConflict
 	}
-	o.drafts.turn <- struct{}{}
-	defer func() { <-o.drafts.turn }()
+	defer o.files.take()()
 	var b bytes.Buffer
 	b.WriteString("\ufeff")
 	out := csv.NewWriter(&b)

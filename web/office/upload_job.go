@@ -3,9 +3,7 @@ package office
 import (
 	"context"
 	"errors"
-	"slices"
 	"strconv"
-	"sync"
 	"time"
 
 	"sixmile/internal/account"
@@ -13,7 +11,6 @@ import (
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
-	"sixmile/internal/sample"
 	"sixmile/internal/tabular"
 )
 
@@ -29,147 +26,24 @@ type Uploads interface {
 	Accept(ctx context.Context, digest string, results []desk.Keyed, by account.ID, today time.Time) (int, error)
 }
 
-// stage is how far a file has come.
-type stage string
+// draft is a file that was sent and is not taken yet. It goes when it is taken,
+// given up, or pushed out by newer ones.
+type draft = held[draftState]
 
-// The stages.
-const (
-	stageReading stage = "reading" // its rows get their verdicts
-	stageRead    stage = "read"
-	stageStoring stage = "storing"
-	stageTaken   stage = "taken"
-	stageFailed  stage = "failed"
-)
-
-// draft is a file that was sent and is not taken yet. It is held in memory and
-// goes when it is taken, given up, or pushed out by newer ones.
-type draft struct {
-	mu      sync.Mutex
-	owner   account.ID
+type draftState struct {
+	progress
 	Name    string
+	Verdict verdict
+	Took    int
 	sheet   *tabular.Sheet
 	mapping tabular.Mapping
 	with    tabular.Setup
 	why     assay.Correction // of rows that take another's place
-	stage   stage
-	done    int
-	verdict verdict
-	took    int
-	failed  error
-}
-
-// look is a consistent view of a draft.
-type look struct {
-	Stage   stage
-	Done    int
-	Verdict verdict
-	Took    int
-	Failed  error
-	sheet   *tabular.Sheet
-	mapping tabular.Mapping
-	with    tabular.Setup
-	why     assay.Correction
-}
-
-func (d *draft) look() look {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return look{d.stage, d.done, d.verdict, d.took, d.failed, d.sheet, d.mapping, d.with, d.why}
-}
-
-func (d *draft) set(change func(*draft)) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	change(d)
-}
-
-// drafts is the files of all people, bounded, and the turn in which files are
-// read: one at a time.
-type drafts struct {
-	mu   sync.Mutex
-	list []heldDraft // oldest first
-	turn chan struct{}
-}
-
-type heldDraft struct {
-	token sample.Token
-	*draft
 }
 
 // mostDrafts is how many files are held at once, each at most tabular.MaxFile and
 // what it unpacks to.
 const mostDrafts = 3
-
-func newDrafts() *drafts { return &drafts{turn: make(chan struct{}, 1)} }
-
-func (s *drafts) add(token sample.Token, d *draft) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	// A person's new file takes the place of that person's old one.
-	s.list = slices.DeleteFunc(s.list, func(h heldDraft) bool { return h.owner == d.owner })
-	s.list = append(s.list, heldDraft{token, d})
-	if over := len(s.list) - mostDrafts; over > 0 {
-		s.list = slices.Delete(s.list, 0, over)
-	}
-}
-
-// find gives a person's own draft. fault.ErrNotFound: it is gone, or another's.
-func (s *drafts) find(token string, owner account.ID) (*draft, error) {
-	t, err := sample.ParseToken(token)
-	if err != nil {
-		return nil, fault.ErrNotFound
-	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	for _, h := range s.list {
-		if h.token == t && h.owner == owner {
-			return h.draft, nil
-		}
-	}
-	return nil, fault.ErrNotFound
-}
-
-func (s *drafts) drop(d *draft) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.list = slices.DeleteFunc(s.list, func(h heldDraft) bool { return h.draft == d })
-}
-
-// errBusy: the draft is being read or stored just now.
-var errBusy = errors.New("office: the file is being worked on")
-
-// begin moves a draft on to a stage, unless it is worked on.
-func (d *draft) begin(to stage) error {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if d.stage == stageReading || d.stage == stageStoring {
-		return errBusy
-	}
-	d.stage, d.done, d.failed = to, 0, nil
-	return nil
-}
-
-// work runs a step of a draft in its turn, apart from the request that asked for
-// it, and notes how it ended.
-func (o *office) work(ctx context.Context, d *draft, step func(ctx context.Context) error, then stage) {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Minute)
-	go func() {
-		defer cancel()
-		o.drafts.turn <- struct{}{}
-		err := step(ctx)
-		<-o.drafts.turn
-		d.set(func(d *draft) {
-			if d.failed = err; err != nil {
-				d.stage = stageFailed
-				return
-			}
-			d.stage = then
-		})
-		if err != nil && !expected(err) {
-			o.Log.Error("upload", "error", err)
-		}
-	}()
-}
 
 // expected tells the failures that are said in words.
 func expected(err error) bool {
@@ -185,8 +59,8 @@ func (o *office) take(ctx context.Context, d *draft) error {
 	if err != nil {
 		return err
 	}
-	d.set(func(d *draft) {
-		d.took, d.verdict.results = n, nil
+	d.set(func(d *draftState) {
+		d.Took, d.Verdict.results = n, nil
 		d.sheet = nil // the file itself goes; what it came to stays to be shown
 	})
 	o.Log.Info("counts uploaded", "n", n)

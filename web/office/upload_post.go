@@ -105,13 +105,14 @@ func (o *office) uploadPost(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d := &draft{owner: shell.Staff(r).ID, Name: in.name, sheet: sheet, mapping: sheet.Guess(), with: with, stage: stageRead}
-	o.drafts.add(token, d)
-	if err := d.mapping.Check(); err == nil {
-		if err := d.begin(stageReading); err != nil {
+	guess := sheet.Guess()
+	d := o.drafts.put(token, shell.Staff(r).ID, draftState{
+		progress: progress{Stage: stageRead}, Name: in.name, sheet: sheet, mapping: guess, with: with})
+	if guess.Check() == nil {
+		if err := begin(d, stageReading); err != nil {
 			return err
 		}
-		o.work(r.Context(), d, func(ctx context.Context) error { return o.read(ctx, d) }, stageRead)
+		work(r.Context(), o, d, stageRead, func(ctx context.Context) error { return o.read(ctx, d) })
 	}
 	http.Redirect(w, r, "/office/upload/"+token.String(), http.StatusSeeOther)
 	return nil
@@ -171,10 +172,10 @@ func (o *office) draftPost(w http.ResponseWriter, r *http.Request) error {
 		if err := o.Uploads.Remember(r.Context(), now.sheet.Remember(now.mapping)); err != nil {
 			return err
 		}
-		if err := d.begin(stageStoring); err != nil {
+		if err := begin(d, stageStoring); err != nil {
 			return back()
 		}
-		o.work(r.Context(), d, func(ctx context.Context) error { return o.take(ctx, d) }, stageTaken)
+		work(r.Context(), o, d, stageTaken, func(ctx context.Context) error { return o.take(ctx, d) })
 		return back()
 	}
 	return o.remap(w, r, d, form)
@@ -186,27 +187,33 @@ func (o *office) remap(w http.ResponseWriter, r *http.Request, d *draft, form ur
 	if now.sheet == nil {
 		return fault.ErrConflict
 	}
-	m := tabular.Mapping{Columns: make([]tabular.Column, len(now.mapping.Columns))}
+	m := readMapping(form, len(now.mapping.Columns))
+	if err := begin(d, stageReading); err != nil {
+		http.Redirect(w, r, r.URL.Path, http.StatusSeeOther)
+		return nil
+	}
+	why, _ := assay.ParseCorrection(line(form, "why")) // none: rows that need one say so
+	d.set(func(d *draftState) { d.mapping, d.why = m, why })
+	var invalid *assay.Invalid
+	if errors.As(m.Check(), &invalid) {
+		d.set(func(d *draftState) { d.Stage, d.Verdict = stageRead, verdict{} })
+		return o.showDraft(w, r, http.StatusUnprocessableEntity, d, invalid.Fields)
+	}
+	work(r.Context(), o, d, stageRead, func(ctx context.Context) error { return o.read(ctx, d) })
+	http.Redirect(w, r, r.URL.Path, http.StatusSeeOther)
+	return nil
+}
+
+// readMapping reads what so many columns were said to hold.
+func readMapping(form url.Values, columns int) tabular.Mapping {
+	m := tabular.Mapping{Columns: make([]tabular.Column, columns)}
 	for i := range m.Columns {
 		m.Columns[i] = readColumn(line(form, "column-"+strconv.Itoa(i)))
 	}
 	if n, err := strconv.Atoi(line(form, "decimal")); err == nil && n >= 0 && n <= int(tabular.DecimalComma) {
 		m.Decimal = tabular.Decimal(n)
 	}
-	if err := d.begin(stageReading); err != nil {
-		http.Redirect(w, r, r.URL.Path, http.StatusSeeOther)
-		return nil
-	}
-	why, _ := assay.ParseCorrection(line(form, "why")) // none: rows that need one say so
-	d.set(func(d *draft) { d.mapping, d.why = m, why })
-	var invalid *assay.Invalid
-	if errors.As(m.Check(), &invalid) {
-		d.set(func(d *draft) { d.stage, d.verdict = stageRead, verdict{} })
-		return o.showDraft(w, r, http.StatusUnprocessableEntity, d, invalid.Fields)
-	}
-	o.work(r.Context(), d, func(ctx context.Context) error { return o.read(ctx, d) }, stageRead)
-	http.Redirect(w, r, r.URL.Path, http.StatusSeeOther)
-	return nil
+	return m
 }
 
 // readColumn reads what columnKey wrote.

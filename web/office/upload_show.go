@@ -1,6 +1,7 @@
 package office
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"slices"
@@ -93,7 +94,7 @@ func (o *office) draftShow(w http.ResponseWriter, r *http.Request) error {
 
 func (o *office) showDraft(w http.ResponseWriter, r *http.Request, status int, d *draft, bad map[string]tabular.Problem) error {
 	v := newDraftView(o.Lang, "/office/upload/"+chi.URLParam(r, "token"), d, bad)
-	if v.Stage == stageReading || v.Stage == stageStoring {
+	if v.Doing != "" {
 		w.Header().Set("Refresh", "1")
 	}
 	p := o.page(r, o.Lang.Say("upload.title"))
@@ -103,15 +104,12 @@ func (o *office) showDraft(w http.ResponseWriter, r *http.Request, status int, d
 
 func newDraftView(l *catalog.Lang, path string, d *draft, bad map[string]tabular.Problem) draftView {
 	now := d.look()
-	v := draftView{Path: path, VerdictsPath: path + "/verdicts.csv", Name: d.Name, Stage: now.Stage, Done: now.Done}
+	v := draftView{Path: path, VerdictsPath: path + "/verdicts.csv", Name: now.Name, Stage: now.Stage, Done: now.Done}
 	if sheet := now.sheet; sheet != nil {
 		v.Rows = sheet.Rows
 		v.About = aboutSheet(l, sheet)
 		v.Columns = columnViews(l, sheet, now.mapping, bad)
-		for _, dec := range []tabular.Decimal{tabular.AutoDecimal, tabular.DecimalPoint, tabular.DecimalComma} {
-			n := strconv.Itoa(int(dec))
-			v.Decimals = append(v.Decimals, choice{n, l.SayOf("upload.decimal", n), dec == now.mapping.Decimal})
-		}
+		v.Decimals = decimals(l, now.mapping.Decimal)
 	}
 	for _, c := range v.Columns {
 		if c.Problem != "" {
@@ -121,7 +119,7 @@ func newDraftView(l *catalog.Lang, path string, d *draft, bad map[string]tabular
 	if p, there := bad["columns"]; there {
 		v.Refused = append(v.Refused, refusal{"columns", l.SayOf("upload.mapping", string(p))})
 	}
-	if now.Stage != stageRead && now.Stage != stageFailed {
+	if !now.Open() {
 		v.Refused = astray(v.Refused)
 	}
 	switch now.Stage {
@@ -153,12 +151,7 @@ func (v *draftView) judge(l *catalog.Lang, in verdict, why assay.Correction) {
 		v.Kinds = append(v.Kinds, ledgerPart{l.SayOf("upload.problem", string(p)), n})
 		v.AskWhy = v.AskWhy || p == bagReplaces
 	}
-	slices.SortFunc(v.Kinds, func(a, b ledgerPart) int {
-		if a.N != b.N {
-			return b.N - a.N
-		}
-		return strings.Compare(a.Name, b.Name)
-	})
+	mostFirst(v.Kinds)
 	for _, b := range in.First {
 		var words []string
 		for _, p := range b.Problems {
@@ -202,23 +195,44 @@ func fieldName(l *catalog.Lang, f tabular.Field) string {
 	return l.SayOf("upload.field", string(f))
 }
 
+// mostFirst sorts kinds of problems.
+func mostFirst(kinds []ledgerPart) {
+	slices.SortFunc(kinds, func(a, b ledgerPart) int { return cmp.Or(cmp.Compare(b.N, a.N), cmp.Compare(a.Name, b.Name)) })
+}
+
+// decimals are the signs that a file's numbers can be written with.
+func decimals(l *catalog.Lang, chosen tabular.Decimal) (out []choice) {
+	for _, d := range []tabular.Decimal{tabular.AutoDecimal, tabular.DecimalPoint, tabular.DecimalComma} {
+		n := strconv.Itoa(int(d))
+		out = append(out, choice{n, l.SayOf("upload.decimal", n), d == chosen})
+	}
+	return out
+}
+
+// newColumnView is a column with its first cells, and the choice of none; the
+// choices of what it may hold are added by the caller.
+func newColumnView(l *catalog.Lang, s *tabular.Sheet, i int, c tabular.Column) columnView {
+	v := columnView{Name: "column-" + strconv.Itoa(i), Header: l.Say("upload.column", "n", i+1)}
+	if i < len(s.Headers) && s.Headers[i] != "" {
+		v.Header = shorten(s.Headers[i])
+	}
+	var cells []string
+	for _, row := range s.First {
+		cell := ""
+		if i < len(row) {
+			cell = shorten(row[i])
+		}
+		cells = append(cells, cell)
+	}
+	v.First = strings.Join(cells, " · ")
+	v.Choices = []choice{{"", l.Say("upload.field.none"), c.Field == ""}}
+	return v
+}
+
 func columnViews(l *catalog.Lang, s *tabular.Sheet, m tabular.Mapping, bad map[string]tabular.Problem) []columnView {
 	var out []columnView
 	for i, c := range m.Columns {
-		v := columnView{Name: "column-" + strconv.Itoa(i), Header: l.Say("upload.column", "n", i+1)}
-		if i < len(s.Headers) && s.Headers[i] != "" {
-			v.Header = shorten(s.Headers[i])
-		}
-		var cells []string
-		for _, row := range s.First {
-			cell := ""
-			if i < len(row) {
-				cell = shorten(row[i])
-			}
-			cells = append(cells, cell)
-		}
-		v.First = strings.Join(cells, " · ")
-		v.Choices = append(v.Choices, choice{"", l.Say("upload.field.none"), c.Field == ""})
+		v := newColumnView(l, s, i, c)
 		for _, f := range tabular.Fields() {
 			if f != tabular.Density {
 				v.Choices = append(v.Choices, choice{string(f), fieldName(l, f), c.Field == f})

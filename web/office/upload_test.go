@@ -273,16 +273,3 @@ func TestTemplates(t *testing.T) {
 	require.True(t, strings.HasPrefix(book.body, "PK"))
 	require.Contains(t, w.get(t, tech, "/office/upload/columns.csv").body, "Bag code")
 }
-
-// A person's new file takes the place of the old one, and few are held at once.
-func TestDraftsAreBounded(t *testing.T) {
-	s := newDrafts()
-	for i := range 9 {
-		s.add([16]byte{byte(i)}, &draft{owner: account.ID{byte(i)}})
-	}
-	require.Len(t, s.list, mostDrafts)
-	s.add([16]byte{77}, &draft{owner: account.ID{8}})
-	require.Len(t, s.list, mostDrafts)
-	_, err := s.find("x", account.ID{8})
-	require.ErrorIs(t, err, fault.ErrNotFound)
-}

@@ -61,7 +61,7 @@ func (o *office) read(ctx context.Context, d *draft) error {
 	var whole []tabular.Row
 	err := now.sheet.Each(ctx, now.mapping, now.with, func(r tabular.Row) error {
 		if v.Rows++; v.Rows%500 == 0 {
-			d.set(func(d *draft) { d.done = v.Rows })
+			d.set(func(d *draftState) { d.Done = v.Rows })
 		}
 		if !r.OK() {
 			v.refuse(r)
@@ -93,7 +93,7 @@ func (o *office) read(ctx context.Context, d *draft) error {
 			return err
 		}
 	}
-	d.set(func(d *draft) { d.verdict, d.done = v, v.Rows })
+	d.set(func(d *draftState) { d.Verdict, d.Done = v, v.Rows })
 	return nil
 }
 
