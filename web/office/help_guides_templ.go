@@ -101,7 +101,7 @@ func counterGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.counter.out")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var3), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.counter.out")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var3), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -175,7 +175,7 @@ func counterGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.counter.in")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var7), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.counter.in")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var7), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -244,7 +244,7 @@ func counterGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.counter.answer")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var12), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.counter.answer")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var12), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -309,7 +309,7 @@ func counterGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.counter.asked")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var16), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.counter.asked")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var16), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -357,7 +357,7 @@ func counterGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.counter.never")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var20), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.counter.never")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var20), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -465,7 +465,7 @@ func labGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.lab.in")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var25), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.lab.in")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var25), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -504,7 +504,7 @@ func labGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.lab.form")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var29), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.lab.form")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var29), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -577,7 +577,7 @@ func labGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.lab.count")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var31), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.lab.count")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var31), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -616,7 +616,7 @@ func labGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.lab.watch")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var35), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.lab.watch")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var35), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -677,7 +677,7 @@ func labGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.lab.safe")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var37), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.lab.safe")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var37), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -794,7 +794,7 @@ func meetingsGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.meetings.read")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var43), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.meetings.read")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var43), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -876,7 +876,7 @@ func meetingsGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.meetings.make")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var48), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.meetings.make")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var48), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -902,7 +902,7 @@ func meetingsGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.meetings.edge")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var53), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.meetings.edge")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var53), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -989,7 +989,7 @@ func meetingsGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.meetings.dont")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var54), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.meetings.dont")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var54), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1037,7 +1037,7 @@ func meetingsGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.meetings.always")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var60), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.meetings.always")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var60), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1123,7 +1123,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.summer")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var65), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.summer")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var65), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1166,7 +1166,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.fall")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var67), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.fall")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var67), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1222,7 +1222,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.winter")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var69), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.winter")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var69), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1261,7 +1261,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.spring")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var72), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.spring")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var72), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1330,7 +1330,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.wrong")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var74), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.wrong")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var74), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -1378,7 +1378,7 @@ func programGuide(p shell.Page) templ.Component {
 				}
 				return nil
 			})
-			templ_7745c5c3_Err = guidePart(p.Say("duty.program.promise")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var78), templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = shell.GuidePart(p.Say("duty.program.promise")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var78), templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -874,7 +874,7 @@ func lessonWords(p shell.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = guidePart(p.Say("lesson.say")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var49), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = shell.GuidePart(p.Say("lesson.say")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var49), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -935,7 +935,7 @@ func lessonWords(p shell.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = guidePart(p.Say("lesson.not")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var54), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = shell.GuidePart(p.Say("lesson.not")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var54), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -970,7 +970,7 @@ func lessonWords(p shell.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = guidePart(p.Say("lesson.out")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var58), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = shell.GuidePart(p.Say("lesson.out")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var58), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -1044,7 +1044,7 @@ func lessonWords(p shell.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = guidePart(p.Say("lesson.cautions")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var60), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = shell.GuidePart(p.Say("lesson.cautions")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var60), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -1079,7 +1079,7 @@ func lessonWords(p shell.Page) templ.Component {
 			}
 			return nil
 		})
-		templ_7745c5c3_Err = guidePart(p.Say("lesson.after")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var65), templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = shell.GuidePart(p.Say("lesson.after")).Render(templ.WithChildren(ctx, templ_7745c5c3_Var65), templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
