@@ -6,12 +6,14 @@ package web
 import (
 	"context"
 	"fmt"
+	"io"
 	"log/slog"
 	"net/http"
 	"time"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
+	"github.com/klauspost/compress/gzip"
 
 	"sixmile/internal/account"
 	"sixmile/internal/catalog"
@@ -81,10 +83,23 @@ func New(o Options) (http.Handler, error) {
 	r.Get("/healthz", s.ready)
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
 	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
-	// Published pages come packed; what is made for one reader is packed in passing,
-	// where the quickest level takes half the time for a tenth more bytes.
-	packed := middleware.Compress(1, "text/html", "text/css", "text/javascript", "image/svg+xml", "application/json", "application/geo+json", "application/vnd.oai.openapi+json")(r)
-	return newFront(s, packed), nil
+	return newFront(s, packed(r)), nil
+}
+
+// packed compresses what is made for one reader in passing, where the quickest level
+// takes a third of the time for a tenth more bytes. Published pages come packed.
+func packed(h http.Handler) http.Handler {
+	c := middleware.NewCompressor(gzip.BestSpeed, "text/html", "text/css", "text/javascript", "image/svg+xml",
+		"application/json", "application/geo+json", "application/vnd.oai.openapi+json")
+	// Not the standard library's: this one takes a third of its time.
+	c.SetEncoder("gzip", func(w io.Writer, level int) io.Writer {
+		z, err := gzip.NewWriterLevel(w, level)
+		if err != nil {
+			return nil // only for a level that there is not
+		}
+		return z
+	})
+	return c.Handler(h)
 }
 
 // routing refuses what would leave an address without a policy, or with two

@@ -26,7 +26,8 @@ const (
 // measurePages asks for a county's page and for its drawing over 32 connections
 // that stay open, warm and compressed: of the program, of nginx serving the same
 // answers, headers and all, and of a handler of net/http that does nothing but
-// write them, which is as fast as a server on that library can be. The three take turns; the median round of each counts.
+// write them, which is as fast as a server on that library can be. The three take
+// turns; the median round of each counts.
 //
 // What asks is this process. It costs the machine the same for each server, so on
 // two cores it takes more from the faster one, and all ratios are nearer to one

@@ -17,10 +17,21 @@ import (
 
 // Intake is what the form and the answer page do, over the public role's
 // connection: it can call three functions and cannot read a sample.
-type Intake struct{ db DB }
+type Intake struct {
+	db       DB
+	together *together // nil within a transaction
+}
 
-// NewIntake makes the store over a pool of the Public login.
-func NewIntake(db DB) *Intake { return &Intake{db} }
+// NewIntake makes the store over a pool of the Public login, or for one visit
+// within a transaction. Over a pool, visits that come at one time are stored
+// together: they wait for the disk once.
+func NewIntake(db DB) *Intake {
+	s := &Intake{db: db}
+	if pool, ok := db.(*Pool); ok {
+		s.together = &together{take: func(ctx context.Context, calls []takeCall) error { return takeAll(ctx, pool, calls) }}
+	}
+	return s
+}
 
 type visitSender struct {
 	Standing int        `json:"standing"`
@@ -57,10 +68,38 @@ func (s *Intake) Take(ctx context.Context, v sample.Visit, today time.Time) (err
 		return err
 	}
 	token := v.Token.Hash()
+	call := takeCall{token[:], today, string(doc)}
+	if s.together != nil {
+		return s.together.do(ctx, call)
+	}
+	return untilTaken(func() error {
+		_, err := s.db.Exec(ctx, takeVisit, call...)
+		return err
+	})
+}
+
+// takeCall is what takeVisit is called with.
+type takeCall []any
+
+const takeVisit = `SELECT open.take_visit($1, $2, $3)`
+
+// takeAll stores visits in one transaction, which ends on the disk once: all of
+// them or none.
+func takeAll(ctx context.Context, pool *Pool, calls []takeCall) error {
+	return untilTaken(func() error {
+		var b pgx.Batch
+		for _, c := range calls {
+			b.Queue(takeVisit, c...)
+		}
+		return pool.SendBatch(ctx, &b).Close()
+	})
+}
+
+// untilTaken tries once more where the database refuses one of two that wait for each
+// other: nothing of theirs is stored, and a visit that is sent again is taken once.
+func untilTaken(take func() error) (err error) {
 	for try := 1; ; try++ {
-		_, err = s.db.Exec(ctx, `SELECT open.take_visit($1, $2, $3)`, token[:], today, string(doc))
-		// Where the database refuses one of two that wait for each other, nothing of
-		// the visit is stored, and sending it again is safe: it is taken once.
+		err = take()
 		var pg *pgconn.PgError
 		if try == takeTries || !errors.As(err, &pg) || pg.Code != deadlock {
 			return err

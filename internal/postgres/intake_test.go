@@ -1,6 +1,7 @@
 package postgres_test
 
 import (
+	"strconv"
 	"sync"
 	"testing"
 
@@ -142,4 +143,39 @@ func TestManyVisitsAtOnce(t *testing.T) {
 	require.Equal(t, 12, o.count(`SELECT count(*) FROM priv.bag_link`))
 	require.Equal(t, 24, o.count(`SELECT count(*) FROM priv.sample`))
 	require.Equal(t, 12, o.count(`SELECT count(*) FROM priv.queue_item WHERE reason = 'doubled'`))
+}
+
+// One of many visits that come at one time is refused, at once or as late as the
+// commit: its sender is told, and the others are stored.
+func TestARefusedVisitAmongManyAtOnce(t *testing.T) {
+	o := newOffice(t)
+	ctx := ctxOf(t)
+	admin := open(t, o.logins.Admin)
+	where, bad := o.townships[o.counties[0].ID][0].ID, o.townships[o.counties[0].ID][1].ID
+	_, err := admin.Exec(ctx, `
+		CREATE FUNCTION public.refuse() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RAISE EXCEPTION 'late'; END $$;
+		CREATE CONSTRAINT TRIGGER refuse AFTER INSERT ON priv.sample DEFERRABLE INITIALLY DEFERRED
+			FOR EACH ROW WHEN (NEW.place = `+strconv.Itoa(int(bad))+`) EXECUTE FUNCTION public.refuse()`)
+	require.NoError(t, err)
+	intake := postgres.NewIntake(o.public)
+	codes := o.bags(40)
+	errs := make([]error, len(codes))
+	var wg sync.WaitGroup
+	for i, c := range codes {
+		v := o.visit(sample.FirstEver, where, 2020, c)
+		switch i {
+		case 11:
+			v.Senders[0].Bags[0].Place = bad
+		case 23:
+			v.Senders[0].Bags[0].Place = 1 << 30
+		}
+		wg.Go(func() { errs[i] = intake.Take(ctx, v, date(2020, 10, 10)) })
+	}
+	wg.Wait()
+	for i, err := range errs {
+		require.Equal(t, i == 11 || i == 23, err != nil, "%d: %v", i, err)
+	}
+	require.ErrorContains(t, errs[11], "late")
+	require.Equal(t, 38, o.count(`SELECT count(*) FROM priv.sample`))
+	require.Equal(t, 38, o.count(`SELECT count(*) FROM priv.bag WHERE state = 'form_in'`))
 }

@@ -2,7 +2,7 @@ package open
 
 import (
 	"fmt"
-	"strings"
+	"strconv"
 
 	qr "github.com/piglig/go-qr"
 )
@@ -26,7 +26,7 @@ func newQR(text string) (qrCode, error) {
 	if err != nil {
 		return qrCode{}, fmt.Errorf("square code: %w", err)
 	}
-	var path strings.Builder
+	var path []byte
 	n := code.Size()
 	for y := range n {
 		for x := 0; x < n; x++ {
@@ -35,10 +35,14 @@ func newQR(text string) (qrCode, error) {
 				run++
 			}
 			if run > 0 {
-				fmt.Fprintf(&path, "M%d %dh%dv1h-%dz", x+quietZone, y+quietZone, run, run)
+				path = strconv.AppendInt(append(path, 'M'), int64(x+quietZone), 10)
+				path = strconv.AppendInt(append(path, ' '), int64(y+quietZone), 10)
+				path = strconv.AppendInt(append(path, 'h'), int64(run), 10)
+				path = strconv.AppendInt(append(path, "v1h-"...), int64(run), 10)
+				path = append(path, 'z')
 				x += run
 			}
 		}
 	}
-	return qrCode{Size: n + 2*quietZone, Path: path.String()}, nil
+	return qrCode{Size: n + 2*quietZone, Path: string(path)}, nil
 }
