@@ -187,10 +187,10 @@ func typedSet(s lookahead.Set) paramsTyped {
 
 func plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
-// long is a typed text, bounded a little above what is taken so that one that is
+// long is a typed text as one line, whatever its field broke it into, and bounded a little above what is taken so that one that is
 // too long can be shown again and refused.
 func long(s string) string {
-	s = strings.TrimSpace(strings.ToValidUTF8(s, "\uFFFD"))
+	s = strings.Join(strings.Fields(strings.ToValidUTF8(s, "\uFFFD")), " ")
 	if r := []rune(s); len(r) > 2*lookahead.MaxText {
 		return string(r[:2*lookahead.MaxText])
 	}

@@ -343,7 +343,7 @@ func paramsPage(p shell.Page, v paramsView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = input(v.Note, p.Say("params.note"), p.Say("params.note.hint"), templ.Attributes{"maxlength": "400"}).Render(ctx, templ_7745c5c3_Buffer)
+			templ_7745c5c3_Err = lines(v.Note, p.Say("params.note"), p.Say("params.note.hint"), templ.Attributes{"maxlength": "400", "rows": "2"}).Render(ctx, templ_7745c5c3_Buffer)
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -388,7 +388,7 @@ func paramsPage(p shell.Page, v paramsView) templ.Component {
 						return templ_7745c5c3_Err
 					}
 				}
-				templ_7745c5c3_Err = input(f.Source, p.Say("params.source"), "", templ.Attributes{"maxlength": "400"}).Render(ctx, templ_7745c5c3_Buffer)
+				templ_7745c5c3_Err = lines(f.Source, p.Say("params.source"), "", templ.Attributes{"maxlength": "400", "rows": "2"}).Render(ctx, templ_7745c5c3_Buffer)
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

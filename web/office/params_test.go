@@ -55,7 +55,7 @@ func TestParamsShowsTheSetInForce(t *testing.T) {
 	require.Equal(t, "0.59", page.attr(`[id="nonhost.mean"]`, "value"))
 	require.Equal(t, "3.3", page.attr(`[id="susceptible.mean"]`, "value"))
 	require.Equal(t, 26, page.Find("fieldset.params-figure").Length())
-	require.Contains(t, page.attr(`[id="nonhost.source"]`, "value"), "Chen")
+	require.Contains(t, page.text(`textarea[id="nonhost.source"]`), "Chen")
 	require.Contains(t, page.Find("main").Text(), "Of 11 counts, 8 lie inside")
 	require.Equal(t, "/look-ahead?eggs=2000&set=north-central.1", page.attr("table a", "href"))
 }
@@ -64,7 +64,7 @@ func TestParamsPutsAChangeInForce(t *testing.T) {
 	w := newWorld(t)
 	form := formOf(w.get(t, account.Coordinator, "/office/look-ahead").fields("main form[method=post]"))
 	form.Set("winter.mean", "0.85")
-	form.Set("winter.source", "Our own trial")
+	form.Set("winter.source", "Our own\r\n trial") // a field of several lines; kept as one
 	form.Set("note", "Winters here are harder.")
 	page := w.do(t, account.Coordinator, http.MethodPost, "/office/look-ahead", form)
 	require.Equal(t, http.StatusOK, page.status)

@@ -643,7 +643,7 @@ func releaseWaiting(p shell.Page, v releaseView) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 52, "</a></p><div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-labelledby=\"waiting\"><table><caption class=\"unseen\">")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 52, "</a></p><div class=\"scroll tall\" tabindex=\"0\" role=\"group\" aria-labelledby=\"waiting\"><table><caption class=\"unseen\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -156,7 +156,7 @@ func pageNumber(s string) int {
 func trailRows(l *catalog.Lang, g gazetteer, list []account.Entry) []trailRow {
 	var out []trailRow
 	for _, e := range list {
-		row := trailRow{Day: l.Date(e.Day), Who: e.Who, Deed: trailDeed(l, e.Deed), Detail: trailDetail(l, e.Detail)}
+		row := trailRow{Day: l.Date(e.Day), Who: e.Who, Deed: trailDeed(l, e.Deed), Detail: trailDetail(l, e.Deed, e.Detail)}
 		if row.Who == "" {
 			row.Who = l.Say("trail.command")
 		}
@@ -176,7 +176,29 @@ func trailDeed(l *catalog.Lang, d account.Deed) string {
 	return l.SayOf("trail.deed", string(d))
 }
 
-func trailDetail(l *catalog.Lang, d account.Detail) string {
+// countedIn is what the number of a deed's line counts or names: trail.n.<key>.
+var countedIn = map[account.Deed]string{
+	account.DidHandOut: "bags", account.DidTakeBack: "bags", account.DidFollow: "bags", account.DidPlan: "bags",
+	account.DidTie: "bundles", account.DidSign: "counts", account.DidUpload: "counts", account.DidHistory: "results",
+	account.DidUnlink: "samples", account.DidEndSessions: "sessions", account.DidBudget: "year",
+	account.DidScheme: "version", account.DidMethod: "version", account.DidOutlook: "version",
+	account.DidRules: "set", account.DidBoundaries: "set",
+}
+
+// trailNumber is a line's number in words. A year or a version has no thousands to
+// part; a number of a newer program's deed is a number.
+func trailNumber(l *catalog.Lang, deed account.Deed, n int) string {
+	switch unit := countedIn[deed]; unit {
+	case "":
+		return l.Say("trail.detail.n", "n", n)
+	case "year", "version", "set":
+		return l.SayOf("trail.named", unit, "n", strconv.Itoa(n))
+	default:
+		return l.Count("trail.n."+unit, n)
+	}
+}
+
+func trailDetail(l *catalog.Lang, deed account.Deed, d account.Detail) string {
 	var out []string
 	if d.Person != "" {
 		out = append(out, l.Say("trail.detail.person", "login", d.Person))
@@ -185,7 +207,7 @@ func trailDetail(l *catalog.Lang, d account.Detail) string {
 		out = append(out, l.SayOf("role", string(d.Role)))
 	}
 	if d.Number != 0 {
-		out = append(out, l.Say("trail.detail.n", "n", d.Number))
+		out = append(out, trailNumber(l, deed, d.Number))
 	}
 	if d.Season != 0 {
 		out = append(out, l.Say("trail.detail.season", "year", strconv.Itoa(d.Season)))

@@ -27,7 +27,7 @@ func TestTrailPage(t *testing.T) {
 	page := w.get(t, boss, "/office/trail")
 	require.Equal(t, http.StatusOK, page.status)
 	require.Equal(t, 4, page.Find("tbody tr").Length())
-	require.Equal(t, "December 1, 2026 clerk handed out a bundle Plover number 4, fall of 2026", page.text("tbody tr:nth-child(2)"))
+	require.Equal(t, "December 1, 2026 clerk handed out a bundle Plover 4 bags, fall of 2026", page.text("tbody tr:nth-child(2)"))
 	require.Equal(t, "December 1, 2026 command line invited a person login front.desk, counter", page.text("tbody tr:nth-child(3)"))
 	require.Zero(t, page.Find("form[method=post]").Not("[action='/office/sign-out']").Length(), "nothing here changes anything")
 
@@ -50,6 +50,21 @@ func TestTrailPage(t *testing.T) {
 	require.Len(t, w.trail.queries, asked)
 	w.trail.entries = nil
 	require.Contains(t, w.get(t, boss, "/office/trail").text("main"), "No line fits.")
+}
+
+func TestTheTrailSaysWhatANumberIs(t *testing.T) {
+	l := catalog.English()
+	for _, deed := range account.Deeds {
+		text := trailDetail(l, deed, account.Detail{Number: 2027})
+		require.NotContains(t, text, "[", deed)
+		if deed == account.DidBudget {
+			require.Equal(t, "fiscal year 2027", text)
+		}
+	}
+	require.Equal(t, "version 2", trailDetail(l, account.DidMethod, account.Detail{Number: 2}))
+	require.Equal(t, "1 bag", trailDetail(l, account.DidHandOut, account.Detail{Number: 1}))
+	require.Equal(t, "2,027 results", trailDetail(l, account.DidHistory, account.Detail{Number: 2027}))
+	require.Equal(t, "number 7", trailDetail(l, "of-a-newer-program", account.Detail{Number: 7}))
 }
 
 func TestTrailHasPages(t *testing.T) {
