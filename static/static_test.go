@@ -6,6 +6,8 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"path"
+	"regexp"
 	"testing"
 
 	"github.com/andybalholm/brotli"
@@ -49,4 +51,18 @@ func TestFiles(t *testing.T) {
 	h.ServeHTTP(w, httptest.NewRequest(http.MethodGet, "/static/../static.go", nil))
 	require.Equal(t, http.StatusNotFound, w.Code)
 	require.Contains(t, string(all[Drawing].body), "font/woff2;base64,")
+}
+
+// Nothing on a page moves by itself or glides, so that who asks for less motion
+// (WCAG 2.2: 2.2.2, 2.3.3) asks for nothing that is not so already.
+func TestNothingMoves(t *testing.T) {
+	moves := regexp.MustCompile(`transition[-a-z]*\s*:|animation[-a-z]*\s*:|@keyframes|scroll-behavior|behavior:\s*["']smooth|\.animate\(|<animate`)
+	for name, f := range all {
+		if ext := path.Ext(name); ext != ".css" && ext != ".js" && ext != ".svg" {
+			continue
+		}
+		for _, found := range moves.FindAll(f.body, -1) {
+			t.Errorf("%s: %s", name, found)
+		}
+	}
 }

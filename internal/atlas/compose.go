@@ -197,7 +197,8 @@ func (b *builder) layer(id string, items []Item) {
 
 func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 	out := make([]Item, 0, len(areas))
-	for _, a := range areas {
+	for _, i := range b.focusOrder(areas) {
+		a := areas[i]
 		items := []Item{Path{Key: a.key, Rings: a.fig.rings, Stroke: Paint{Role: Hairline}, Width: 18}}
 		avoid := make([]Box, 0, 1+len(symbols))
 		avoid = append(avoid, within(b.named, a.fig.box)...)
@@ -219,6 +220,23 @@ func (b *builder) placeGroups(areas []placed, symbols []Box) []Item {
 			Kind: PlaceGroup, ID: b.prefix + "p" + strconv.Itoa(a.ID), Place: a.ID, Mark: a.Mark,
 			Title: a.Title, Href: a.Href, Items: items,
 		})
+	}
+	return out
+}
+
+// focusOrder is the order in which the focus goes from place to place. Townships of
+// several counties keep theirs: county by county.
+func (b *builder) focusOrder(areas []placed) []int {
+	boxes := make([]Box, len(areas))
+	for i, a := range areas {
+		boxes[i] = a.fig.box
+	}
+	if len(b.m.over) == 0 {
+		return ReadingOrder(boxes)
+	}
+	out := make([]int, len(areas))
+	for i := range out {
+		out[i] = i
 	}
 	return out
 }

@@ -245,11 +245,11 @@ func TestMapOnTheFormByKeyboard(t *testing.T) {
 	evaluate(t, ctx, `(() => { document.getElementById("bag.0.acres").value = "40to80"; document.querySelector("[data-pick-map]").focus(); return "" })()`)
 	require.NoError(t, chromedp.Do(ctx, chromedp.KeyEvent("\r"), chromedp.WaitVisible(`.place-map-here svg`)))
 	label := evaluate(t, ctx, `document.activeElement.getAttribute("aria-label")`)
-	require.Equal(t, "T8N R8E", label, "the first township has the focus")
+	require.Equal(t, "T11N R8E", label, "the first township has the focus, in the northwest")
 	require.NoError(t, chromedp.Do(ctx, chromedp.KeyEvent("\t"), chromedp.KeyEvent("\r")))
-	becomes(t, ctx, townshipNow, "101")
+	becomes(t, ctx, townshipNow, "110")
 	require.Equal(t, "40to80", evaluate(t, ctx, `document.getElementById("bag.0.acres").value`))
-	require.Contains(t, evaluate(t, ctx, saidNow), "T8N R9E, Sedge")
+	require.Contains(t, evaluate(t, ctx, saidNow), "T11N R9E, Sedge")
 	require.Equal(t, "0", evaluate(t, ctx, `String(document.querySelectorAll(".place-map-here svg").length)`))
 
 	// Without a signal the form stays, and says so.

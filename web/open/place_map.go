@@ -9,6 +9,7 @@ import (
 	"sync"
 	"unicode/utf8"
 
+	"sixmile/internal/atlas"
 	"sixmile/internal/fault"
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
@@ -158,7 +159,14 @@ func viewPickMap(county place.Place, list []place.Outlined, code string) pickMap
 	x := func(m float64) float64 { return (m-float64(minX))*scale + 4 }
 	y := func(m float64) float64 { return (float64(maxY)-m)*scale + 4 }
 	v.W, v.H = tenth(pickWidth+8), tenth(float64(maxY-minY)*scale+8)
-	for _, t := range list {
+	boxes := make([]atlas.Box, len(list))
+	for i, t := range list {
+		if x0, y0, x1, y1, ok := place.Bounds([]place.Outlined{t}); ok {
+			boxes[i] = atlas.Box{X0: atlas.Unit(x(float64(x0))), Y0: atlas.Unit(y(float64(y1))), X1: atlas.Unit(x(float64(x1))), Y1: atlas.Unit(y(float64(y0)))}
+		}
+	}
+	for _, i := range atlas.ReadingOrder(boxes) {
+		t := list[i]
 		p := pickTownship{ID: idString(t.Place), Label: t.Place.Label(), Href: pickHref(county, t.Place, code)}
 		var path strings.Builder
 		for _, ring := range t.Rings {
