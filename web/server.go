@@ -153,7 +153,11 @@ func (s *server) serve(route shell.Route) http.Handler {
 				return
 			}
 			if who == nil {
-				toSignIn(w, r)
+				if r.Method != http.MethodPost {
+					toSignIn(w, r)
+				} else if err := s.ended(w, r, route); err != nil {
+					s.fail(w, r, err)
+				}
 				return
 			}
 			r = r.WithContext(shell.WithStaff(r.Context(), who))
@@ -175,9 +179,5 @@ func (s *server) serve(route shell.Route) http.Handler {
 
 // toSignIn sends a stranger to the sign-in page, which leads back here.
 func toSignIn(w http.ResponseWriter, r *http.Request) {
-	next := "/office/sign-in"
-	if r.Method == http.MethodGet {
-		next += "?to=" + r.URL.EscapedPath()
-	}
-	http.Redirect(w, r, next, http.StatusSeeOther)
+	http.Redirect(w, r, "/office/sign-in?to="+r.URL.EscapedPath(), http.StatusSeeOther)
 }
