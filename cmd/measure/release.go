@@ -17,7 +17,8 @@ import (
 
 // measureRelease times a release of many waiting results, audit included,
 // against GROUP BY and the same rows put into the same tables under the same
-// constraints in bare SQL. SIXMILE_LONG adds a million.
+// constraints in bare SQL. SIXMILE_LONG=1 adds a million, SIXMILE_LONG=2 ten million
+// as well.
 func measureRelease(ctx context.Context, put func(row), log io.Writer) (err error) {
 	if _, err := cluster.Ensure(ctx, log); err != nil {
 		return err
@@ -28,7 +29,11 @@ func measureRelease(ctx context.Context, put func(row), log io.Writer) (err erro
 	}
 	defer func() { err = errors.Join(err, c.Stop()) }()
 	sizes, runs := []int{10_000, 100_000}, 3
-	if os.Getenv("SIXMILE_LONG") != "" {
+	switch os.Getenv("SIXMILE_LONG") {
+	case "":
+	case "2":
+		sizes = append(sizes, 1_000_000, 10_000_000)
+	default:
 		sizes = append(sizes, 1_000_000)
 	}
 	var last float64

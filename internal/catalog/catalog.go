@@ -139,20 +139,41 @@ func (l *Lang) fill(text string, args []any) string {
 	if len(args) == 0 || !strings.Contains(text, "{") {
 		return text
 	}
-	pairs := make([]string, 0, len(args))
+	var b strings.Builder
+	b.Grow(len(text) + 16*len(args))
+	for {
+		open := strings.IndexByte(text, '{')
+		shut := open + strings.IndexByte(text[open+1:], '}') + 1
+		if open < 0 || shut <= open {
+			b.WriteString(text)
+			return b.String()
+		}
+		b.WriteString(text[:open])
+		if v, ok := l.value(args, text[open+1:shut]); ok {
+			b.WriteString(v)
+		} else {
+			b.WriteString(text[open : shut+1])
+		}
+		text = text[shut+1:]
+	}
+}
+
+// value is what fills the place of a name, as it is written in the language.
+func (l *Lang) value(args []any, name string) (string, bool) {
 	for i := 0; i+1 < len(args); i += 2 {
-		var v string
+		if args[i] != name {
+			continue
+		}
 		switch a := args[i+1].(type) {
 		case int:
-			v = l.Number(a)
+			return l.Number(a), true
 		case string:
-			v = a
+			return a, true
 		default:
-			v = fmt.Sprint(a)
+			return fmt.Sprint(a), true
 		}
-		pairs = append(pairs, "{"+fmt.Sprint(args[i])+"}", v)
 	}
-	return strings.NewReplacer(pairs...).Replace(text)
+	return "", false
 }
 
 // Keys lists every key of the language's own, sorted.

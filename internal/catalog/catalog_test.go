@@ -93,3 +93,18 @@ func hasPrefix(l *Lang, prefix string) bool {
 	}
 	return false
 }
+
+func TestFill(t *testing.T) {
+	l := English()
+	for text, want := range map[string]string{
+		"none":               "none",
+		"{a} and {b}":        "x and 1,200",
+		"{a}{a}{c}":          "xx{c}",
+		"{b":                 "{b",
+		"} {a}":              "} x",
+		"{ {a} {}":           "{ {a} {}",
+		"what {d} says: {e}": "what {a} says: 2.5",
+	} {
+		require.Equal(t, want, l.fill(text, []any{"a", "x", "b", 1200, "d", "{a}", "e", 2.5, "a", "second"}))
+	}
+}
