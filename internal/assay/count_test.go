@@ -189,15 +189,6 @@ func requireScaled(t require.TestingT, before, after assay.Reading, factor float
 	}
 }
 
-// With n eggs counted the coefficient of variation of the count is 1/√n
-// (Poisson; worked by hand, in per cent as printed).
-func TestCountingCV(t *testing.T) {
-	for eggs, percent := range map[int]float64{4: 50, 10: 31.6, 25: 20, 100: 10, 170: 7.7, 400: 5, 840: 3.5} {
-		require.InDelta(t, percent, 100*assay.CountingCV(eggs), 0.05, "%d eggs", eggs)
-	}
-	require.True(t, math.IsInf(assay.CountingCV(0), 1))
-}
-
 func TestReportReading(t *testing.T) {
 	got, err := assay.Report{Value: 500, Unit: assay.Per250CM3, CystSeen: true}.Reading()
 	require.NoError(t, err)

@@ -148,7 +148,3 @@ func (m Method) SmallestWithinHalf() int {
 		}
 	}
 }
-
-// CountingCV is the coefficient of variation that counting alone leaves on so
-// many eggs, 1/√n: 0.1 at a hundred. Infinite at none, NaN below.
-func CountingCV(eggs int) float64 { return 1 / math.Sqrt(float64(eggs)) }

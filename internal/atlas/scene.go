@@ -1,13 +1,8 @@
 package atlas
 
-import "math"
-
 // Unit is a hundredth of a millimeter on paper. Scenes are laid out in whole
 // units so that every machine composes the same bytes.
 type Unit int32
-
-// MM turns millimeters into units, rounding to the nearest.
-func MM(mm float64) Unit { return Unit(math.Round(mm * 100)) }
 
 // MM returns the length in millimeters.
 func (u Unit) MM() float64 { return float64(u) / 100 }

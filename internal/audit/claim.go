@@ -12,8 +12,6 @@ import (
 
 // Reader reads a published format back into figures.
 type Reader interface {
-	// Name is the format's, for people.
-	Name() string
 	// Figures are all figures that the format states for an edition. What
 	// cannot be read is an error: a figure nobody checks is no better than a
 	// wrong one.

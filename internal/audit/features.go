@@ -22,9 +22,6 @@ type Features struct {
 	PageSize int
 }
 
-// Name is for people.
-func (f Features) Name() string { return "features" }
-
 // Figures reads those of an edition.
 func (f Features) Figures(ctx context.Context, edition int) (out []Claim, err error) {
 	for _, kind := range []string{"counties", "townships", "joined"} {

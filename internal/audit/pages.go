@@ -37,9 +37,6 @@ type Pages struct {
 	Report Progress
 }
 
-// Name is for people.
-func (p Pages) Name() string { return "pages" }
-
 // Figures reads them all. The pages show one edition, and there are none of
 // another.
 func (p Pages) Figures(ctx context.Context, edition int) ([]Claim, error) {

@@ -24,9 +24,6 @@ type Tables struct {
 	Levels   []string // in words, lowest first
 }
 
-// Name is for people.
-func (t Tables) Name() string { return "annual tables" }
-
 // Figures reads them all. The archive is of one edition.
 func (t Tables) Figures(ctx context.Context, edition int) ([]Claim, error) {
 	if edition != t.Edition {

@@ -67,11 +67,3 @@ func (s State) Step(t State) error {
 	}
 	return fmt.Errorf("%w: from %q to %q", ErrStep, string(s), string(t))
 }
-
-// ParseState reads a stored state.
-func ParseState(s string) (State, error) {
-	if slices.Contains(States(), State(s)) {
-		return State(s), nil
-	}
-	return "", fmt.Errorf("no bag state is called %q", s)
-}

@@ -116,8 +116,6 @@ func TestChoices(t *testing.T) {
 	ts := append(twoTranches(t, 0), edition.Tranche{County: 1, Kind: edition.KindDistrict,
 		Places: []place.ID{101, 102, 103}, Window: edition.Window{Through: 2024}})
 	require.Len(t, edition.OfTownship(ts, 101), 1)
-	require.Len(t, edition.Joined(ts, 102), 1)
-	require.Empty(t, edition.Joined(ts, 104))
 	require.Len(t, edition.OfCounty(ts, 1), 3)
 	require.Empty(t, edition.OfCounty(ts, 2))
 	require.Len(t, edition.OfFall(ts, 2026), 2)

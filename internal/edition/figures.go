@@ -143,14 +143,6 @@ func OfTownship(tranches []Tranche, id place.ID) []Tranche {
 	})
 }
 
-// Joined are the district tranches that the township is one possible source
-// of.
-func Joined(tranches []Tranche, id place.ID) []Tranche {
-	return filter(tranches, func(t Tranche) bool {
-		return t.Kind == KindDistrict && slices.Contains(t.Places, id)
-	})
-}
-
 // OfCounty are all tranches of a county, of whatever kind.
 func OfCounty(tranches []Tranche, county place.ID) []Tranche {
 	return filter(tranches, func(t Tranche) bool { return t.County == county })

@@ -46,24 +46,6 @@ func area2(ring []Point) int64 {
 	return sum
 }
 
-// Area2 is twice the area of a shape.
-func (s Shape) Area2() int64 {
-	sum := int64(0)
-	for _, polygon := range s {
-		for i, ring := range polygon {
-			a := area2(ring)
-			if a < 0 {
-				a = -a
-			}
-			if i > 0 {
-				a = -a
-			}
-			sum += a
-		}
-	}
-	return sum
-}
-
 // Holds reports whether a point belongs to the shape. Of places that border
 // each other exactly one holds a point on their border: that to the east of it;
 // on an edge that runs due east and west, that to the north. (The point counts

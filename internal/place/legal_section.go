@@ -3,6 +3,10 @@ package place
 // What lies within a township: sections, lots, halves and quarters. They are read
 // so that a slip in them is told, and dropped.
 
+// Tiers is the number of rows, and of columns, of sections in a township
+// (43 U.S.C. 751).
+const Tiers = 6
+
 // sectionNumber takes one number and checks it.
 func (r *reader) sectionNumber() Fault {
 	t := r.peek(0)

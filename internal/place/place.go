@@ -1,10 +1,8 @@
 // Package place holds the places a sample may come from, the reading of legal
-// descriptions, the numbering of sections in a surveyed township, and the rule
-// that cuts a county's townships into districts.
+// descriptions, and the rule that cuts a county's townships into districts.
 package place
 
 import (
-	"fmt"
 	"strings"
 	"unicode"
 
@@ -26,15 +24,6 @@ const (
 	Township Kind = "township"
 	District Kind = "district"
 )
-
-// ParseKind reads a stored kind.
-func ParseKind(s string) (Kind, error) {
-	switch k := Kind(s); k {
-	case County, Township, District:
-		return k, nil
-	}
-	return "", fmt.Errorf("no kind of place is called %q", s)
-}
 
 // Place is a county, a township or a district.
 type Place struct {
@@ -90,37 +79,4 @@ func Slug(name string) string {
 		}
 	}
 	return b.String()
-}
-
-// WithSlugs returns the places with a slug each, unique among places of the
-// same county (counties among themselves): the name's, else the name's with
-// the code's, else that with a number. Places keep their order, and the same
-// places in the same order get the same slugs.
-func WithSlugs(places []Place) []Place {
-	type key struct {
-		county ID
-		slug   string
-	}
-	count := map[key]int{}
-	for _, p := range places {
-		count[key{p.County, Slug(p.Name)}]++
-	}
-	taken := map[key]bool{}
-	out := make([]Place, len(places))
-	for i, p := range places {
-		base := Slug(p.Name)
-		if base == "" || count[key{p.County, base}] > 1 {
-			base = Slug(p.Name + " " + p.Code)
-		}
-		if base == "" {
-			base = string(p.Kind)
-		}
-		p.Slug = base
-		for n := 2; taken[key{p.County, p.Slug}]; n++ {
-			p.Slug = fmt.Sprintf("%s-%d", base, n)
-		}
-		taken[key{p.County, p.Slug}] = true
-		out[i] = p
-	}
-	return out
 }

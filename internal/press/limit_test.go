@@ -15,20 +15,13 @@ import (
 	"sixmile/internal/press"
 )
 
-func TestParseSizeAndTheme(t *testing.T) {
-	for _, s := range press.Sizes() {
-		got, err := press.ParseSize(s.String())
-		require.NoError(t, err)
-		require.Equal(t, s, got)
-	}
+func TestParseTheme(t *testing.T) {
 	for _, s := range press.Themes() {
 		got, err := press.ParseTheme(s.String())
 		require.NoError(t, err)
 		require.Equal(t, s, got)
 	}
-	_, err := press.ParseSize("huge")
-	require.ErrorContains(t, err, "press.ParseSize")
-	_, err = press.ParseTheme("neon")
+	_, err := press.ParseTheme("neon")
 	require.ErrorContains(t, err, "press.ParseTheme")
 }
 
@@ -86,16 +79,13 @@ func TestLimit(t *testing.T) {
 	require.ErrorIs(t, one.Do(context.Background(), func() error { return failed }), failed, "room again, and the error comes through")
 }
 
-func FuzzParseSizeAndTheme(f *testing.F) {
-	for _, s := range []string{"slide", "large", "ink", "dark", "", "Slide"} {
+func FuzzParseTheme(f *testing.F) {
+	for _, s := range []string{"ink", "dark", "", "Ink"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		if z, err := press.ParseSize(s); err == nil {
-			require.Equal(t, s, z.String(), "one spelling each")
-		}
 		if z, err := press.ParseTheme(s); err == nil {
-			require.Equal(t, s, z.String())
+			require.Equal(t, s, z.String(), "one spelling each")
 		}
 	})
 }

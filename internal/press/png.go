@@ -27,24 +27,6 @@ const (
 	LargeSize             // longer side 3300: a letter sheet at 300, a tabloid one at 194
 )
 
-// Sizes lists every size.
-func Sizes() []Size { return []Size{SlideSize, PrintSize, LargeSize} }
-
-// String returns the name used in addresses: slide, print, large.
-func (s Size) String() string {
-	return [...]string{"slide", "print", "large"}[min(s, LargeSize)]
-}
-
-// ParseSize reads such a name.
-func ParseSize(s string) (Size, error) {
-	for _, z := range Sizes() {
-		if z.String() == s {
-			return z, nil
-		}
-	}
-	return 0, fmt.Errorf("press.ParseSize: no such size %q", s)
-}
-
 // box returns the pixels of a picture of the scene, and how many of them a unit
 // takes.
 func (s Size) box(sc atlas.Scene) (w, h int, k float64) {

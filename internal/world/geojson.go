@@ -29,38 +29,6 @@ func (w *World) TownshipsGeoJSON() []byte {
 	return l.bytes()
 }
 
-// RiversGeoJSON is the rivers, with property name.
-func (w *World) RiversGeoJSON() []byte {
-	var l layer
-	for _, r := range w.Rivers {
-		l.add(geometry("LineString", positions(r.Line)), "name", r.Name)
-	}
-	return l.bytes()
-}
-
-// RidgesGeoJSON is the soil ridges, with property name.
-func (w *World) RidgesGeoJSON() []byte {
-	var l layer
-	for _, r := range w.Ridges {
-		l.add(polygonText(r.Outline), "name", r.Name)
-	}
-	return l.bytes()
-}
-
-// TownsGeoJSON is the towns as points, with properties name, county (its code)
-// and kind: "seat" or "town".
-func (w *World) TownsGeoJSON() []byte {
-	var l layer
-	for _, t := range w.Towns {
-		kind := "town"
-		if t.Seat {
-			kind = "seat"
-		}
-		l.add(geometry("Point", position(t.At)), "name", t.Name, "county", t.County, "kind", kind)
-	}
-	return l.bytes()
-}
-
 // layer gathers features as text.
 type layer struct{ features bytes.Buffer }
 
