@@ -120,7 +120,9 @@ func newPastFileView(l *catalog.Lang, path string, now pastState, bad map[string
 	case stageReading, stageStoring:
 		v.Doing = l.SayOf("past.doing", string(now.Stage))
 	case stageFailed:
-		v.Failed = failure(l, now.Failed)
+		if v.Failed = failure(l, now.Failed); errors.Is(now.Failed, fault.ErrConflict) {
+			v.Failed = l.Say("past.conflict")
+		}
 	case stageTaken:
 		v.Took = l.Say("past.took.none")
 		if now.Took > 0 {
