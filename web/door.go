@@ -25,9 +25,9 @@ import (
 // request for a remembered page they are answered and the server goes on waiting.
 //
 // What a request is, the standard library decides here too (http.ReadRequest), and
-// only the plainest is taken: in one piece, without a body, with nothing after it.
-// A connection that once brought anything else is the server's own from then on:
-// where a request ends is not for two to know.
+// the door takes only those without a body that come in one piece with nothing after
+// it. A connection that once brought a request in pieces, or more than one at once,
+// is the server's own from then on: where a request ends is not for two to know.
 type Door struct {
 	net.Listener
 	front *front
@@ -88,7 +88,7 @@ func (d *Door) dateAt(now time.Time) []byte {
 // Where a connection is.
 const (
 	fresh   = iota // nothing has been read
-	within         // the server has been handed one whole request, without a body
+	within         // the server has been handed one whole request
 	early          // and the first byte of the next one, before it was idle
 	between        // the server waits, and nothing of the next request has been read
 	servers        // the server's own for good
@@ -158,15 +158,15 @@ func (v *visitor) hand(p []byte, watching bool) {
 		return
 	}
 	v.state = servers
-	if plainRequest(p) != nil {
+	if wholeRequest(p) != nil {
 		v.state = within
 	}
 }
 
 // answer writes the remembered answer to what has come in, if there is one.
 func (v *visitor) answer(asked []byte) (done bool, err error) {
-	r := plainRequest(asked)
-	if r == nil {
+	r := wholeRequest(asked)
+	if r == nil || r.Method != http.MethodGet || r.Header["Content-Length"] != nil {
 		return false, nil
 	}
 	now := time.Now()
@@ -210,27 +210,26 @@ func (v *visitor) Close() error {
 	return v.TCPConn.Close()
 }
 
-// plainRequest is the request that these bytes are: exactly one, whole, for a page,
-// without a body, without anything that asks for more than an answer, and such as
-// net/http would not refuse. Nil: not so, or not certain.
-func plainRequest(p []byte) *http.Request {
-	if !bytes.HasPrefix(p, []byte("GET /")) || !bytes.HasSuffix(p, []byte("\r\n\r\n")) {
-		return nil
-	}
+// wholeRequest is the request that these bytes are: exactly one, with all of its
+// body, without anything that asks for more than an answer, and such as net/http
+// would not refuse. Nil: not so, or not certain.
+func wholeRequest(p []byte) *http.Request {
 	in := bytes.NewReader(p)
 	buffered := readers.Get().(*bufio.Reader)
 	defer func() { buffered.Reset(nil); readers.Put(buffered) }()
 	buffered.Reset(in)
 	r, err := http.ReadRequest(buffered)
-	if err != nil || in.Len()+buffered.Buffered() > 0 || r.Proto != "HTTP/1.1" || r.Close || r.Body != http.NoBody {
+	if err != nil || r.Proto != "HTTP/1.1" || r.Close || r.Method != http.MethodGet && r.Method != http.MethodPost ||
+		r.TransferEncoding != nil || r.ContentLength != int64(in.Len()+buffered.Buffered()) {
 		return nil
 	}
+	head := p[:len(p)-int(r.ContentLength)]
 	// Each line is a header that was kept as it stands: none folded, none dropped as
 	// a second host or a coding of the body would be.
 	lines := 3 // the request's own, the host's, the empty one
 	for name, values := range r.Header {
 		switch name {
-		case "Content-Length", "Trailer", "Expect", "Upgrade":
+		case "Trailer", "Expect", "Upgrade":
 			return nil
 		}
 		if !httpguts.ValidHeaderFieldName(name) {
@@ -243,7 +242,7 @@ func plainRequest(p []byte) *http.Request {
 		}
 		lines += len(values)
 	}
-	if bytes.Count(p, []byte("\n")) != lines || r.Host == "" || !httpguts.ValidHostHeader(r.Host) {
+	if bytes.Count(head, []byte("\n")) != lines || r.Host == "" || !httpguts.ValidHostHeader(r.Host) {
 		return nil
 	}
 	return r

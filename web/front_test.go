@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"io"
 	"net/http"
 	"net/http/httptest"
 	"strconv"
@@ -65,6 +66,12 @@ func newKept(t testing.TB, length int) *kept {
 		return []shell.Route{
 			{Method: "GET", Path: "/county/{slug}", May: account.Anyone, Handler: page(true)},
 			{Method: "GET", Path: "/answer/{secret}", May: account.Anyone, Handler: page(false)},
+			{Method: "POST", Path: "/form", May: account.Anyone, Handler: func(w http.ResponseWriter, r *http.Request) error {
+				b, err := io.ReadAll(r.Body)
+				w.Header().Set("Content-Length", strconv.Itoa(len(b)))
+				_, _ = w.Write(b)
+				return err
+			}},
 		}
 	}
 	var err error
