@@ -93,7 +93,7 @@ func personRows(l *catalog.Lang, g gazetteer, list []account.Person) []personRow
 	var out []personRow
 	for _, p := range list {
 		row := personRow{
-			Name: p.Name, Login: p.Login, Role: l.SayOf("role", string(p.Role)), Counties: joinNames(l, g, p.Counties),
+			Name: p.Name, Login: p.Login, Role: l.SayOf("role", string(p.Role)), Counties: personCounties(l, g, p.Counties),
 			State: personState(l, p), Second: l.Say("people.second.no"), Href: personPath(p.ID), Closed: !p.Active,
 		}
 		if p.Second {
@@ -105,6 +105,16 @@ func personRows(l *catalog.Lang, g gazetteer, list []account.Person) []personRow
 		out = append(out, row)
 	}
 	return out
+}
+
+// personCounties names a person's counties as long as they are few; the person's own
+// page has them all.
+func personCounties(l *catalog.Lang, g gazetteer, counties []place.ID) string {
+	const few = 4
+	if len(counties) > few {
+		return l.Count("people.counties.many", len(counties))
+	}
+	return joinNames(l, g, counties)
 }
 
 // sort sorts the table of people.

@@ -48,11 +48,19 @@ type queueView struct {
 	Problem string
 	At      string // the field of the problem
 
+	All  int   // that wait, shown or not
+	Left int   // that the page has no room for
+	Find field // part of a code that all shown ones have
+
 	Strays     []strayRow
 	StrayHeads []shell.ColumnHead
 
 	Here string // the page, with its tables sorted as they are
 }
+
+// mostQueued is how many lines of either kind one page holds; the others come when
+// these are settled, or when they are asked for by code.
+const mostQueued = 200
 
 // strayRow is soil that waits for a person.
 type strayRow struct {
@@ -85,7 +93,10 @@ func (o *office) showQueue(w http.ResponseWriter, r *http.Request, status int, v
 		return err
 	}
 	v.Items, v.Strays = queueRows(o.Lang, newGazetteer(places), items), strayRows(o.Lang, strays)
+	v.find(line(r.URL.Query(), "find"))
 	v.sort(o.Lang, r)
+	v.Items, v.Left = v.Items[:min(len(v.Items), mostQueued)], max(0, len(v.Items)-mostQueued)
+	v.Strays = v.Strays[:min(len(v.Strays), mostQueued)]
 	v.keep(r.PostForm)
 	v.At = v.field(v.At)
 	p := o.page(r, o.Lang.Say("queue.title"))
@@ -113,9 +124,22 @@ func strayRows(l *catalog.Lang, strays []desk.Stray) []strayRow {
 	return out
 }
 
+// find keeps the lines whose code has what was asked for in it, however it was typed
+// or scanned.
+func (v *queueView) find(typed string) {
+	v.All, v.Find = len(v.Items), field{Name: "find", Value: typed}
+	part := strings.ToUpper(strings.NewReplacer("-", "", " ", "").Replace(scanned(typed)))
+	if part == "" {
+		return
+	}
+	other := func(code string) bool { return !strings.Contains(strings.ReplaceAll(code, "-", ""), part) }
+	v.Items = slices.DeleteFunc(v.Items, func(q queueRow) bool { return other(q.Code) })
+	v.Strays = slices.DeleteFunc(v.Strays, func(s strayRow) bool { return s.Code != "" && other(s.Code) })
+}
+
 // sort sorts the two tables.
 func (v *queueView) sort(l *catalog.Lang, r *http.Request) {
-	codes, soil := readSorting(r, "sort", "codes", "soil"), readSorting(r, "soil", "strays", "sort")
+	codes, soil := readSorting(r, "sort", "codes", "soil", "find"), readSorting(r, "soil", "strays", "sort", "find")
 	v.Heads = arrange(&codes, v.Items,
 		notSorted[queueRow](l.Say("queue.col.pick"), false),
 		byWords("code", l.Say("queue.col.code"), func(r queueRow) string { return r.Code }),

@@ -2,6 +2,8 @@ package office
 
 import (
 	"net/http"
+	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -82,4 +84,31 @@ func TestSettleStraySoil(t *testing.T) {
 	require.Equal(t, http.StatusOK, got.status)
 	require.Equal(t, desk.LaidAside, w.trays.fates[desk.ID{62}])
 	require.Equal(t, http.StatusConflict, w.post(t, boss, "/office/queue", "do", "laid_aside "+id(62)).status)
+}
+
+// Ten thousand codes do not make a page that nobody can open.
+func TestALongQueueIsShownInParts(t *testing.T) {
+	w := newWorld(t)
+	first := w.queue.items
+	for i := range 10_000 {
+		w.queue.items = append(w.queue.items, desk.QueueItem{ID: desk.ID{9, byte(i >> 8), byte(i)}, Code: "ZZZZZZZZ", Reason: "used", Day: date(2026, 11, 1), County: 1})
+	}
+	page := w.get(t, boss, "/office/queue")
+	require.Equal(t, mostQueued, page.Find("#codes tbody tr").Length())
+	require.Contains(t, page.text(".note"), "200 of 10,004 are shown.")
+
+	code := first[0].Code.String()
+	for _, typed := range []string{code, "http://soil.example/send?bag=" + string(first[0].Code), " " + code[:4] + "-" + code[5:7]} {
+		page = w.get(t, boss, "/office/queue?find="+url.QueryEscape(typed))
+		require.Equal(t, 1, page.Find("#codes tbody tr").Length(), typed)
+		require.Equal(t, code, page.text("#codes tbody th"))
+		require.Equal(t, strings.TrimSpace(typed), page.attr("#find", "value"))
+		require.Contains(t, page.attr("#codes", "action"), "find=", "settling one comes back here")
+	}
+	page = w.get(t, boss, "/office/queue?find=%3Cscript%3E")
+	require.Contains(t, page.text("main"), "No code that waits has “<script>” in it.")
+	require.Zero(t, page.Find("main script").Length())
+	require.Equal(t, "/office/queue", page.attr("form a.tap", "href"))
+	w.queue.items = first
+	require.Zero(t, w.get(t, boss, "/office/queue").Find("#find").Length(), "four need no search")
 }
