@@ -211,7 +211,7 @@ func TestRefusedFormKeepsWhatWasTyped(t *testing.T) {
 	day := doc.Find(`input[name="bag.0.day"]`)
 	require.Equal(t, "Halloween", day.AttrOr("value", ""))
 	require.Equal(t, "text", day.AttrOr("type", ""), "a date input would drop it")
-	_, open := doc.Find("details").Attr("open")
+	_, open := doc.Find(".bag-sheet > details").Attr("open")
 	require.True(t, open, "folded answers are in sight")
 	require.Equal(t, f.Get("token"), filled(doc).Get("token"))
 }
@@ -349,4 +349,21 @@ func TestUnreadableForms(t *testing.T) {
 		res, _ := serve(t, growerDeps(newOffice()), r)
 		require.Equal(t, http.StatusUnprocessableEntity, res.StatusCode, "%q", body)
 	}
+}
+
+// No link of the form takes it away: a browser that comes back to a page that was
+// sent asks to send it again, and what was typed since is gone.
+func TestLinksLeaveTheFormAlone(t *testing.T) {
+	d, _ := namedDeps()
+	f := firstForm(t, d)
+	_, doc := post(t, d, do(f, "bag"))
+	require.Equal(t, 2, doc.Find("form.visit .bag-sheet").Length())
+	links := doc.Find("form.visit a[href]")
+	require.Positive(t, links.Length())
+	links.Each(func(_ int, a *goquery.Selection) {
+		require.Equal(t, "_blank", a.AttrOr("target", ""), a.Text())
+		require.Equal(t, "noopener", a.AttrOr("rel", ""))
+		require.Contains(t, a.Text(), d.Lang.Say("send.beside"))
+	})
+	require.Contains(t, doc.Find("form.visit details.word-here").Text(), d.Lang.Say("word.sender.text"))
 }
