@@ -84,29 +84,6 @@ type idleRow struct {
 	HasForm                    bool
 }
 
-// ledgerView accounts for a number of bags in a table.
-type ledgerView struct {
-	Total int
-	Parts []ledgerPart
-	Left  int // that no part explains
-	Even  bool
-}
-
-type ledgerPart struct {
-	Name string
-	N    int
-}
-
-func newLedgerView(l *catalog.Lang, area string, in tray.Ledger) ledgerView {
-	v := ledgerView{Total: in.Total, Left: in.Unexplained(), Even: in.Even()}
-	for _, p := range append(in.Parts, in.Strange...) {
-		if p.N != 0 {
-			v.Parts = append(v.Parts, ledgerPart{l.SayOf(area, p.Key), p.N})
-		}
-	}
-	return v
-}
-
 // season is the fall that the lab works on; before the first one it is lacking.
 func (o *office) season(r *http.Request) (sample.Season, error) {
 	seasons, err := o.Program.Seasons(r.Context())
