@@ -95,8 +95,7 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 		Released: t.released(), Head: t.say("map.title"), Lede: t.say("map.lede", "state", t.about.State),
 		EditionLine: t.editionLine(), Caption: t.say("map.table.caption", "state", t.about.State),
 		Short: t.say("map.found.blank"),
-		How: []string{t.say("map.how.lines"), t.say("map.how.highest"), t.say("map.how.group", "k", t.number(t.edition().K)),
-			t.say("map.how.none"), t.say("map.how.unconfirmed"), t.say("map.how.volunteers")},
+		How:   t.stateHow(c),
 	}
 	if e, err := t.x.Edge(); err == nil && e.Known() && hasEdge(c.measure) {
 		p.How = append(p.How, t.edgeSays(e, t.x.Issue.Outline)...)
@@ -127,6 +126,27 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 		p.PlacesHead = t.lang.Count("state.places", len(p.Places))
 	}
 	return p
+}
+
+// stateHow says how this map is read: levels by their lines, numbers by themselves.
+func (t teller) stateHow(c stateChoice) []string {
+	var out []string
+	switch {
+	case c.measure.Steps() != nil:
+		out = append(out, t.say("map.how.number"))
+	case c.measure == atlas.HighestLevel:
+		out = append(out, t.say("map.how.lines"), t.say("map.how.highest"))
+	case c.measure != atlas.Standings:
+		out = append(out, t.say("map.how.lines"))
+	}
+	out = append(out, t.say("map.how.group", "k", t.number(t.edition().K)), t.say("map.how.none"), t.say("map.how.unconfirmed"))
+	if c.townships {
+		out = append(out, t.say("map.how.blank"))
+		if slices.ContainsFunc(t.x.State().Counties, func(v *gazette.CountyView) bool { return len(v.Joined) > 0 }) {
+			out = append(out, t.say("county.how.joined"))
+		}
+	}
+	return append(out, t.say("map.how.volunteers"))
 }
 
 // placeLines are all places that the map of townships has a mark for, by county

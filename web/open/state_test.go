@@ -154,3 +154,21 @@ func TestRegion(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, site.get("/region.pdf").Code)
 	require.Equal(t, http.StatusNotFound, site.get("/region?in=nowhere").Code)
 }
+
+// How to read a map is said of the map that is shown: lines are counted on maps of
+// levels only, and white and dotted places are explained where there are any.
+func TestHowToReadFollowsTheMap(t *testing.T) {
+	site := newSite(inventedIssue())
+	for _, m := range atlas.Measures() {
+		for _, townships := range []bool{false, true} {
+			c := stateChoice{measure: m, townships: townships}
+			how := text(site.dom(t, "/"+c.query()).Find(".map-how"))
+			level := m.Steps() == nil && m != atlas.Standings
+			require.Equal(t, level, strings.Contains(how, "count the lines"), c.query())
+			require.Equal(t, m == atlas.HighestLevel, strings.Contains(how, "highest level of any bag"), c.query())
+			require.Equal(t, m.Steps() != nil, strings.Contains(how, "a greater number"), c.query())
+			require.Equal(t, townships, strings.Contains(how, "White means"), c.query())
+			require.Equal(t, townships, strings.Contains(how, "edged with dots"), c.query())
+		}
+	}
+}
