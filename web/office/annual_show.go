@@ -1,7 +1,6 @@
 package office
 
 import (
-	"bytes"
 	"net/http"
 	"strings"
 
@@ -93,5 +92,5 @@ func (o *office) annualFile(w http.ResponseWriter, r *http.Request) error {
 	if !now.ready {
 		return fault.ErrConflict
 	}
-	return writeFile(w, r, "application/zip", now.saveAs, bytes.NewBuffer(now.body))
+	return sendFile(w, r, "application/zip", now.saveAs, now.body)
 }

@@ -137,12 +137,12 @@ func (o *office) setFile(format string) shell.Handler {
 			if err := geofile.WriteGeoPackage(&b, layers); err != nil {
 				return err
 			}
-			return writeFile(w, r, "application/geopackage+sqlite3", name, &b)
+			return sendFile(w, r, "application/geopackage+sqlite3", name, b.Bytes())
 		}
 		if err := geofile.WriteGeoJSON(&b, oneLayer(layers)); err != nil {
 			return err
 		}
-		return writeFile(w, r, "application/geo+json", name, &b)
+		return sendFile(w, r, "application/geo+json", name, b.Bytes())
 	}
 }
 

@@ -188,12 +188,7 @@ func (o *office) stagedMap(w http.ResponseWriter, r *http.Request) error {
 	if err := press.SVG(&b, scene, press.Options{Lang: o.Lang.Tag()}); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "image/svg+xml")
-	_, err = w.Write(b.Bytes())
-	if err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
+	return showSVG(w, r, b.Bytes())
 }
 
 // stagedCounty is all of a set as one map: townships with hairlines, county lines

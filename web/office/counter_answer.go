@@ -113,14 +113,8 @@ func (o *office) printAnswer(w http.ResponseWriter, r *http.Request, code bag.Co
 	if err := press.PDF(&pdf, sheets, press.PDFOptions{Title: lang.Say("counter.slip.title"), Lang: lang.Tag(), Date: o.Today()}); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "application/pdf")
 	// The name of the file says nothing: it may stay in a list of downloads.
-	w.Header().Set("Content-Disposition", `inline; filename="answer.pdf"`)
-	w.Header().Set("Content-Length", strconv.Itoa(pdf.Len()))
-	if _, err := w.Write(pdf.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
+	return showPDF(w, r, "answer.pdf", pdf.Bytes())
 }
 
 // newSlip puts an answer into the words of a slip. No township stands on it:

@@ -185,8 +185,5 @@ func (o *office) editionText(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	w.Header().Set("Content-Disposition", `attachment; filename="edition-`+strconv.Itoa(no)+`.txt"`)
-	_, err = w.Write(text)
-	return err
+	return sendFile(w, r, "text/plain; charset=utf-8", "edition-"+strconv.Itoa(no)+".txt", text)
 }

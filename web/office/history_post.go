@@ -157,7 +157,7 @@ func (o *office) historyTemplate(w http.ResponseWriter, r *http.Request) error {
 	if err := past.WriteTemplate(&b); err != nil {
 		return err
 	}
-	return writeFile(w, r, "text/csv; charset=utf-8", "earlier-years.csv", &b)
+	return sendFile(w, r, kindTable, "earlier-years.csv", b.Bytes())
 }
 
 // historyDictionary sends what each column may hold.
@@ -170,5 +170,5 @@ func (o *office) historyDictionary(w http.ResponseWriter, r *http.Request) error
 	if err != nil {
 		return err
 	}
-	return writeFile(w, r, "text/csv; charset=utf-8", "columns.csv", &b)
+	return sendFile(w, r, kindTable, "columns.csv", b.Bytes())
 }

@@ -47,16 +47,7 @@ func (o *office) lotSheets(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	name := "bags-" + place.Slug(g.name(o.Lang, county)) + "-" + strconv.Itoa(year) + ".pdf"
-	w.Header().Set("Content-Type", "application/pdf")
-	w.Header().Set("Content-Disposition", `inline; filename="`+name+`"`)
-	w.Header().Set("Content-Length", strconv.Itoa(pdf.Len()))
-	if r.Method == http.MethodHead {
-		return nil
-	}
-	if _, err := w.Write(pdf.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
+	return showPDF(w, r, name, pdf.Bytes())
 }
 
 // seasonOf finds a lot's season: the newest is looked through first.

@@ -3,7 +3,6 @@ package office
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"errors"
 	"net/http"
 	"net/url"
@@ -123,7 +122,7 @@ func (o *office) moneyFile(w http.ResponseWriter, r *http.Request) error {
 	if err := writeMoney(&file, facts); err != nil {
 		return err
 	}
-	return sendTable(w, r, "money-"+strconv.Itoa(int(facts.money.Year))+".csv", file.Bytes())
+	return sendFile(w, r, kindTable, "money-"+strconv.Itoa(int(facts.money.Year))+".csv", file.Bytes())
 }
 
 // writeMoney writes amounts as plain numbers, as RFC 4180 has it.
@@ -147,34 +146,4 @@ func writeMoney(to *bytes.Buffer, f moneyFacts) error {
 		rows[i+1][0] = strconv.Itoa(int(m.Year))
 	}
 	return writeTable(to, rows)
-}
-
-// writeTable writes rows with line ends and quotes as RFC 4180 has them. Numbers
-// below zero stay numbers; other text that a workbook would run as a formula does
-// not.
-func writeTable(to *bytes.Buffer, rows [][]string) error {
-	w := csv.NewWriter(to)
-	w.UseCRLF = true
-	for _, row := range rows {
-		for i := range row {
-			if _, err := strconv.ParseFloat(row[i], 64); err != nil {
-				row[i] = harmless(row[i])
-			}
-		}
-	}
-	return w.WriteAll(rows)
-}
-
-// sendTable sends a file that was made whole.
-func sendTable(w http.ResponseWriter, r *http.Request, name string, file []byte) error {
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
-	w.Header().Set("Content-Length", strconv.Itoa(len(file)))
-	if r.Method == http.MethodHead {
-		return nil
-	}
-	if _, err := w.Write(file); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
 }

@@ -35,11 +35,7 @@ func (o *office) planMap(w http.ResponseWriter, r *http.Request) error {
 	if err := press.SVG(&b, atlas.ComposeCounty(suggestionMap(o.Lang, x, county, p), paper), press.Options{Lang: o.Lang.Tag()}); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "image/svg+xml")
-	if _, err := w.Write(b.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
+	return showSVG(w, r, b.Bytes())
 }
 
 // suggestionMap has the county's townships filled by the bags that are suggested

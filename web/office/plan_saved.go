@@ -115,7 +115,7 @@ func (o *office) planFile(w http.ResponseWriter, r *http.Request) error {
 	if err := writePlan(&file, x, p); err != nil {
 		return err
 	}
-	return sendTable(w, r, "plan-"+strconv.Itoa(p.Season)+"-"+strconv.Itoa(p.No)+".csv", file.Bytes())
+	return sendFile(w, r, kindTable, "plan-"+strconv.Itoa(p.Season)+"-"+strconv.Itoa(p.No)+".csv", file.Bytes())
 }
 
 func writePlan(to *bytes.Buffer, x *gazette.Index, p plan.Saved) error {

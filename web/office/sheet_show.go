@@ -3,7 +3,6 @@ package office
 import (
 	"context"
 	"net/http"
-	"strconv"
 
 	"sixmile/internal/atlas"
 	"sixmile/internal/catalog"
@@ -88,10 +87,5 @@ func (o *office) sheetPost(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	h := w.Header()
-	h.Set("Content-Type", f.Kind)
-	h.Set("Content-Length", strconv.Itoa(len(f.Body)))
-	h.Set("Content-Disposition", `attachment; filename="`+f.Name+`"`)
-	_, err = w.Write(f.Body)
-	return err
+	return sendFile(w, r, f.Kind, f.Name, f.Body)
 }

@@ -94,7 +94,7 @@ func (o *office) signoffSlips(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return writePDF(w, r, "answers.pdf", &pdf)
+	return showPDF(w, r, "answers.pdf", pdf.Bytes())
 }
 
 // slipWords are the sentences every slip carries.
@@ -106,20 +106,6 @@ func (o *office) slipWords(l *catalog.Lang) press.SlipWords {
 			l.Say("answer.caution.advice") + " " + l.Say("answer.caution.label"),
 		},
 	}
-}
-
-// writePDF sends a document that was made whole.
-func writePDF(w http.ResponseWriter, r *http.Request, name string, pdf *bytes.Buffer) error {
-	w.Header().Set("Content-Type", "application/pdf")
-	w.Header().Set("Content-Disposition", `inline; filename="`+name+`"`)
-	w.Header().Set("Content-Length", strconv.Itoa(pdf.Len()))
-	if r.Method == http.MethodHead {
-		return nil
-	}
-	if _, err := w.Write(pdf.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
 }
 
 // answerOf is a signed result as the counter's slips take it.

@@ -3,13 +3,11 @@ package office
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"sixmile/internal/account"
 	"sixmile/internal/catalog"
@@ -235,22 +233,11 @@ func (o *office) trailFile(w http.ResponseWriter, r *http.Request) error {
 	if err := writeTrail(&file, o.Lang, g, list); err != nil {
 		return err
 	}
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8; header=present")
-	w.Header().Set("Content-Disposition", `attachment; filename="trail-`+o.Today().Format(time.DateOnly)+`.csv"`)
-	w.Header().Set("Content-Length", strconv.Itoa(file.Len()))
-	if r.Method == http.MethodHead {
-		return nil
-	}
-	if _, err := w.Write(file.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
+	return sendFile(w, r, kindTable, "trail-"+o.Today().Format(time.DateOnly)+".csv", file.Bytes())
 }
 
-// writeTrail writes lines as RFC 4180 has them.
+// writeTrail writes the lines as a table.
 func writeTrail(to *bytes.Buffer, l *catalog.Lang, g gazetteer, list []account.Entry) error {
-	w := csv.NewWriter(to)
-	w.UseCRLF = true
 	rows := [][]string{{"day", "who", "deed", "what", "county", "season", "n", "edition", "person", "role"}}
 	for _, e := range list {
 		county := ""
@@ -262,12 +249,7 @@ func writeTrail(to *bytes.Buffer, l *catalog.Lang, g gazetteer, list []account.E
 			numberOrNone(e.Season), numberOrNone(e.Number), numberOrNone(e.Edition), e.Person, string(e.Role),
 		})
 	}
-	for _, row := range rows {
-		for i := range row {
-			row[i] = harmless(row[i])
-		}
-	}
-	return w.WriteAll(rows)
+	return writeTable(to, rows)
 }
 
 func numberOrNone(n int) string {
@@ -275,15 +257,4 @@ func numberOrNone(n int) string {
 		return ""
 	}
 	return strconv.Itoa(n)
-}
-
-// harmless keeps a spreadsheet from taking a cell for a formula: names are
-// typed by people. What could begin one gets an apostrophe before it (common
-// practice; spreadsheets have no standard for it).
-func harmless(cell string) string {
-	first, _ := utf8.DecodeRuneInString(strings.TrimLeft(cell, " \u00a0"))
-	if strings.ContainsRune("=+-@\t\r\n＝＋－＠", first) {
-		return "'" + cell
-	}
-	return cell
 }

@@ -164,5 +164,5 @@ func (o *office) trayLabels(w http.ResponseWriter, r *http.Request) error {
 	if err := press.CupLabels(&pdf, labels, words); err != nil {
 		return err
 	}
-	return writePDF(w, r, "tray-"+strconv.Itoa(no)+".pdf", &pdf)
+	return showPDF(w, r, "tray-"+strconv.Itoa(no)+".pdf", pdf.Bytes())
 }

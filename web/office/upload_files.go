@@ -30,11 +30,11 @@ func (o *office) uploadTemplate(format tabular.Format) func(http.ResponseWriter,
 		if err != nil {
 			return err
 		}
-		kind := "text/csv; charset=utf-8"
+		kind := kindTable
 		if format == tabular.Workbook {
 			kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 		}
-		return writeFile(w, r, kind, "counts."+string(format), &b)
+		return sendFile(w, r, kind, "counts."+string(format), b.Bytes())
 	}
 }
 
@@ -44,7 +44,7 @@ func (o *office) uploadDictionary(w http.ResponseWriter, r *http.Request) error 
 	if err := tabular.WriteDictionary(&b, tabular.Dictionary()); err != nil {
 		return err
 	}
-	return writeFile(w, r, "text/csv; charset=utf-8", "columns.csv", &b)
+	return sendFile(w, r, kindTable, "columns.csv", b.Bytes())
 }
 
 // verdicts sends a verdict for every row of a file, as it is read.
@@ -73,7 +73,7 @@ func (o *office) verdicts(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	out.Flush()
-	return writeFile(w, r, "text/csv; charset=utf-8", "verdicts.csv", &b)
+	return sendFile(w, r, kindTable, "verdicts.csv", b.Bytes())
 }
 
 // verdictText says what a row came to.
@@ -91,17 +91,4 @@ func verdictText(l *catalog.Lang, row tabular.Row, fates map[int]tabular.Problem
 		return l.Say("upload.csv.ok")
 	}
 	return strings.TrimSpace(text)
-}
-
-func writeFile(w http.ResponseWriter, r *http.Request, kind, name string, b *bytes.Buffer) error {
-	w.Header().Set("Content-Type", kind)
-	w.Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
-	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
-	if r.Method == http.MethodHead {
-		return nil
-	}
-	if _, err := w.Write(b.Bytes()); err != nil {
-		return nil // the reader has gone; nothing can be answered
-	}
-	return nil
 }
