@@ -39,6 +39,18 @@ func refusals(fields ...field) []refusal {
 	return out
 }
 
+// naming puts the labels of fields before their lines of the summary, where several
+// fields of one form may have the same problem.
+func naming(list []refusal, labels map[string]string) []refusal {
+	out := slices.Clone(list)
+	for i, r := range out {
+		if label := labels[r.ID]; label != "" {
+			out[i].Text = label + ": " + r.Text
+		}
+	}
+	return out
+}
+
 // astray are the problems of fields that the page does not have: what was sent
 // belongs to a page as it was before.
 func astray(list []refusal) []refusal {

@@ -125,7 +125,11 @@ func (o *office) showIndicator(w http.ResponseWriter, r *http.Request, status in
 		v.Lines = append(v.Lines, lineField{f, lineLabel(o.Lang, l)})
 		fields = append(fields, f)
 	}
-	v.Refused = refusals(fields...)
+	labels := map[string]string{v.Check.Name: o.Lang.Say("indicator.check")}
+	for _, l := range v.Lines {
+		labels[l.Name] = l.Label
+	}
+	v.Refused = naming(refusals(fields...), labels)
 	if p, there := bad["lines"]; there {
 		v.Refused = append(v.Refused, refusal{lineName(virulence.Peking), p})
 	}

@@ -90,6 +90,11 @@ func (o *office) showMethods(w http.ResponseWriter, r *http.Request, status int,
 		v.Plan[name] = field{Name: name, Value: typed[name], Problem: bad[name]}
 		v.Refused = append(v.Refused, refusals(v.Plan[name])...)
 	}
+	v.Refused = naming(v.Refused, map[string]string{
+		"name": o.Lang.Say("methods.name"), "soil": o.Lang.Say("count.soil"), "suspension": o.Lang.Say("count.water"), "aliquot": o.Lang.Say("methods.aliquot"),
+		"recovery": o.Lang.Say("methods.recovery"), "eggs_per_cyst": o.Lang.Say("methods.cyst"), "cups": o.Lang.Say("methods.cups"), "blanks": o.Lang.Say("methods.blanks"),
+		"checks": o.Lang.Say("methods.checks"), "target": o.Lang.Say("methods.target"), "keep": o.Lang.Say("methods.keep"), "recounts": o.Lang.Say("methods.recounts"),
+	})
 	for _, key := range desk.Sieves {
 		v.Sieves = append(v.Sieves, choice{key, o.Lang.SayOf("methods.sieves", key), key == typed["sieves"]})
 	}

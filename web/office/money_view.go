@@ -74,7 +74,8 @@ func newMoneyView(l *catalog.Lang, f moneyFacts, t moneyTyped, bad map[string]st
 		Month: field{"month", t.month, bad["month"]},
 		File:  "/office/money.csv?year=" + strconv.Itoa(int(m.Year)),
 	}
-	v.Refused = refusals(v.BudgetYear, v.Sponsor, v.Amount, v.From, v.Bag, v.Postage, v.Fee, v.Month)
+	v.Refused = naming(refusals(v.BudgetYear, v.Sponsor, v.Amount, v.From, v.Bag, v.Postage, v.Fee, v.Month),
+		map[string]string{"bag": l.Say("money.bag"), "postage": l.Say("money.postage"), "fee": l.Say("money.fee")})
 	v.Lines = moneyLines(l, f)
 	v.Over = m.Outlook.Left.Low < 0
 	v.addRate(l, f)

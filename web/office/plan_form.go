@@ -160,7 +160,14 @@ func newPlanForm(l *catalog.Lang, f planFacts, t planTyped, bad map[string]strin
 		fields = append(fields, in)
 		v.AcresOpen = v.AcresOpen || in.Value != ""
 	}
-	v.Refused = refusals(fields...)
+	labels := map[string]string{}
+	for _, w := range v.Weights {
+		labels[w.field.Name] = w.Name
+	}
+	for _, a := range v.Acres {
+		labels[a.field.Name] = a.Name
+	}
+	v.Refused = naming(refusals(fields...), labels)
 	for _, p := range f.list {
 		v.Saved = append(v.Saved, savedRow(l, p))
 	}
