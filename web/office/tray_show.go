@@ -173,7 +173,7 @@ func (o *office) listIdle(r *http.Request, v *traysView, season int) error {
 // sort sorts the table of trays.
 func (v *traysView) sort(l *catalog.Lang, s sorting) {
 	v.TrayHeads = arrange(&s, v.Trays,
-		byMost("", l.Say("tray.col.tray"), func(r trayRow) (float64, bool) { return float64(r.no), true }),
+		byNumber("", l.Say("tray.col.tray"), func(r trayRow) int { return r.no }).left(),
 		byNumber("bags", l.Say("tray.col.bags"), func(r trayRow) int { return r.Bags }),
 		byNumber("counted", l.Say("tray.col.counted"), func(r trayRow) int { return r.Counted }),
 		notSorted[trayRow](l.Say("tray.col.blank"), false),
