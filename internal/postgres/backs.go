@@ -20,23 +20,12 @@ func (w *workbench) readBacks(ctx context.Context, tx pgx.Tx) error {
 	if len(keys) == 0 {
 		return nil
 	}
-	mended := make(map[int]bool)
+	mended, err := mendedWhole(ctx, tx, keys)
+	if err != nil {
+		return err
+	}
 	members := make(map[int][]edition.Held)
 	rows, err := tx.Query(ctx, `
-		SELECT r.tranche FROM open.recall r
-		 WHERE r.tranche = ANY ($1) AND r.reason IN ('grouping', 'boundaries')
-		   AND r.upto = (SELECT max(x.upto) FROM open.recall x WHERE x.tranche = r.tranche)`, keys)
-	if err != nil {
-		return err
-	}
-	whole, err := pgx.CollectRows(rows, pgx.RowTo[int])
-	if err != nil {
-		return err
-	}
-	for _, key := range whole {
-		mended[key] = true // no result has to change
-	}
-	rows, err = tx.Query(ctx, `
 		SELECT l.tranche, l.result <> coalesce(r.id, l.result),
 		       coalesce(b.state = 'void' OR s.county <> t.county OR t.kind <> 'remainder' AND NOT EXISTS (
 		           SELECT FROM open.tranche_place p WHERE p.tranche = t.id AND p.place = s.place), false),
@@ -80,4 +69,22 @@ func (w *workbench) readBacks(ctx context.Context, tx pgx.Tx) error {
 		w.backs = append(w.backs, edition.BackOf(t, mended[key], members[key]))
 	}
 	return nil
+}
+
+// mendedWhole are the tranches that no result has to change in: what was wrong was
+// how they were put together.
+func mendedWhole(ctx context.Context, tx pgx.Tx, keys []int) (map[int]bool, error) {
+	rows, err := tx.Query(ctx, `
+		SELECT r.tranche FROM open.recall r
+		 WHERE r.tranche = ANY ($1) AND r.reason IN ('grouping', 'boundaries')
+		   AND r.upto = (SELECT max(x.upto) FROM open.recall x WHERE x.tranche = r.tranche)`, keys)
+	if err != nil {
+		return nil, err
+	}
+	whole, err := pgx.CollectRows(rows, pgx.RowTo[int])
+	out := make(map[int]bool, len(whole))
+	for _, key := range whole {
+		out[key] = true
+	}
+	return out, err
 }

@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -12,41 +11,15 @@ import (
 	"sixmile/internal/account"
 	"sixmile/internal/past"
 	"sixmile/internal/place"
-	"sixmile/internal/tabular"
 )
 
 // History takes in files of past results, over a Staff connection: all of a file
 // or nothing, and the same file once. What is kept of a row is a past.Kept.
-type History struct{ db DB }
+type History struct{ sentFiles }
 
 // NewHistory makes the store.
-func NewHistory(db DB) *History { return &History{db} }
-
-// Memory is what the office has said columns of past results mean.
-func (s *History) Memory(ctx context.Context) (m tabular.Memory, err error) {
-	defer wrap(&err, "History.Memory")
-	var doc []byte
-	err = s.db.QueryRow(ctx, `SELECT columns FROM priv.past_memory`).Scan(&doc)
-	if err == pgx.ErrNoRows {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return m, json.Unmarshal(doc, &m)
-}
-
-// Remember keeps it.
-func (s *History) Remember(ctx context.Context, m tabular.Memory) (err error) {
-	defer wrap(&err, "History.Remember")
-	doc, err := json.Marshal(m)
-	if err != nil {
-		return err
-	}
-	_, err = s.db.Exec(ctx, `
-		INSERT INTO priv.past_memory (columns) VALUES ($1)
-		ON CONFLICT (only_one) DO UPDATE SET columns = excluded.columns`, string(doc))
-	return err
+func NewHistory(db DB) *History {
+	return &History{sentFiles{db, "History", "priv.past_memory", "priv.past_load"}}
 }
 
 // Setup is what a file's rows go by, as the program stands today.
@@ -142,17 +115,6 @@ func (s *History) Locate(ctx context.Context, srid int, points []past.Point) (ou
 		err = row.Scan((*int32)(&id))
 		return id, err
 	})
-}
-
-// Taken tells on which day a file that says the same was taken; the zero time
-// for none.
-func (s *History) Taken(ctx context.Context, digest string) (day time.Time, err error) {
-	defer wrap(&err, "History.Taken")
-	err = s.db.QueryRow(ctx, `SELECT day FROM priv.past_load WHERE digest = $1`, digest).Scan(&day)
-	if err == pgx.ErrNoRows {
-		return time.Time{}, nil
-	}
-	return day, err
 }
 
 // Accept stores what a file came to, signed, in one transaction. A file that says

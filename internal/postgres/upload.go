@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"encoding/json"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -12,52 +11,15 @@ import (
 	"sixmile/internal/bag"
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
-	"sixmile/internal/tabular"
 )
 
 // Uploads takes in files of counts, over a Staff connection. Nothing of a file is
 // stored before it is accepted, and then all of it or nothing.
-type Uploads struct{ db DB }
+type Uploads struct{ sentFiles }
 
 // NewUploads makes the store.
-func NewUploads(db DB) *Uploads { return &Uploads{db} }
-
-// Memory is what the office has said columns mean.
-func (s *Uploads) Memory(ctx context.Context) (m tabular.Memory, err error) {
-	defer wrap(&err, "Uploads.Memory")
-	var doc []byte
-	err = s.db.QueryRow(ctx, `SELECT columns FROM priv.upload_memory`).Scan(&doc)
-	if err == pgx.ErrNoRows {
-		return nil, nil
-	}
-	if err != nil {
-		return nil, err
-	}
-	return m, json.Unmarshal(doc, &m)
-}
-
-// Remember keeps what the office says columns mean.
-func (s *Uploads) Remember(ctx context.Context, m tabular.Memory) (err error) {
-	defer wrap(&err, "Uploads.Remember")
-	doc, err := json.Marshal(m)
-	if err != nil {
-		return err
-	}
-	_, err = s.db.Exec(ctx, `
-		INSERT INTO priv.upload_memory (columns) VALUES ($1)
-		ON CONFLICT (only_one) DO UPDATE SET columns = excluded.columns`, string(doc))
-	return err
-}
-
-// Taken tells on which day a file that says the same was taken; the zero time for
-// none.
-func (s *Uploads) Taken(ctx context.Context, digest string) (day time.Time, err error) {
-	defer wrap(&err, "Uploads.Taken")
-	err = s.db.QueryRow(ctx, `SELECT day FROM priv.upload WHERE digest = $1`, digest).Scan(&day)
-	if err == pgx.ErrNoRows {
-		return time.Time{}, nil
-	}
-	return day, err
+func NewUploads(db DB) *Uploads {
+	return &Uploads{sentFiles{db, "Uploads", "priv.upload_memory", "priv.upload"}}
 }
 
 // Targets tells what stands for bags.
