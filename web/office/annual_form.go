@@ -44,6 +44,7 @@ type annualView struct {
 	Copy     field
 	Fee      field
 	Invoices field
+	Found    *found // a copy that was left
 }
 
 // annualCopy is one of the three, with what is in it.
@@ -78,7 +79,7 @@ func (o *office) feeOf(ctx context.Context, day time.Time) (money.Cents, error) 
 }
 
 func (o *office) showAnnual(w http.ResponseWriter, r *http.Request, status int, t annualTyped, bad map[string]string) error {
-	v := annualView{Copy: field{"copy", t.copy, bad["copy"]}, Year: field{"year", t.year, bad["year"]},
+	v := annualView{Found: o.foundSummary(r), Copy: field{"copy", t.copy, bad["copy"]}, Year: field{"year", t.year, bad["year"]},
 		Fee: field{"fee", t.fee, bad["fee"]}, Invoices: field{"invoices", t.invoices, bad["invoices"]}}
 	no, err := o.Issues.Latest(r.Context())
 	if err != nil {

@@ -61,7 +61,7 @@ func (o *office) deskShow(w http.ResponseWriter, r *http.Request) error {
 		}
 		queued = len(items)
 	}
-	v.Todo = tasks(o.Lang, staff, progress, queued, v.Season != "")
+	v.Todo = append(o.foundTasks(r), tasks(o.Lang, staff, progress, queued, v.Season != "")...)
 	list, err := o.checklistFor(r.Context(), staff, seasons)
 	if err != nil {
 		return err

@@ -35,6 +35,7 @@ type pastFormView struct {
 	File, SRID field
 	Units      []choice
 	Refused    []refusal
+	Found      *found // a file that was left
 }
 
 func (o *office) historyForm(w http.ResponseWriter, r *http.Request) error {
@@ -42,7 +43,7 @@ func (o *office) historyForm(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (o *office) showHistory(w http.ResponseWriter, r *http.Request, status int, typed pastTyped) error {
-	v := pastFormView{File: typed.file, SRID: typed.srid, Refused: refusals(typed.file, typed.srid)}
+	v := pastFormView{File: typed.file, SRID: typed.srid, Refused: refusals(typed.file, typed.srid), Found: o.foundPast(r)}
 	v.Units = []choice{{"", o.Lang.Say("past.unit.none"), typed.unit.Value == ""}}
 	for _, u := range assay.Units() {
 		if !u.ByMass() { // those need a bulk density with every row

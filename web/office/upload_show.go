@@ -23,6 +23,7 @@ type uploadView struct {
 	Day     field
 	Methods []choice
 	Refused []refusal
+	Found   *found // a file that was left
 }
 
 // draftView is the page of a file that was sent.
@@ -71,7 +72,7 @@ func (o *office) showUpload(w http.ResponseWriter, r *http.Request, status int, 
 	for _, m := range l.methods {
 		v.Methods = append(v.Methods, choice{methodKey(m), methodName(o.Lang, m), methodKey(m) == method})
 	}
-	v.Refused = refusals(v.File, v.Day)
+	v.Refused, v.Found = refusals(v.File, v.Day), o.foundCounts(r)
 	return shell.Render(w, r, status, uploadPage(o.page(r, o.Lang.Say("upload.title")), v))
 }
 
