@@ -76,7 +76,7 @@ func seasonPage(p shell.Page, v seasonView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if fields := v.Form.problemFields(); len(fields) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<div class=\"problems\" role=\"alert\"><p>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 4, "<div class=\"problems\" role=\"alert\" tabindex=\"-1\" autofocus><p>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}

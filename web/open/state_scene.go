@@ -92,10 +92,20 @@ func (t teller) stateScene(p pickedState, c stateChoice) func(drawing) atlas.Sce
 	return func(d drawing) atlas.Scene {
 		m := t.stateMap(p, c, d)
 		if d.paper == atlas.Phone {
-			m.Towns = nil // the counties' own names need the room
+			// The counties' own names need the room.
+			m.Towns, m.Water = nil, unnamed(m.Water)
 		}
 		return atlas.ComposeState(m, d.paper)
 	}
+}
+
+// unnamed are lines without their names.
+func unnamed(lines []atlas.Line) []atlas.Line {
+	out := slices.Clone(lines)
+	for i := range out {
+		out[i].Name = ""
+	}
+	return out
 }
 
 // stateMap is the map of the state by a measure.

@@ -59,7 +59,7 @@ func stubPage(p shell.Page, v stubView) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if v.None || v.CodeWrong || v.WordsWrong {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<div class=\"problems\" role=\"alert\">")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<div class=\"problems\" role=\"alert\" tabindex=\"-1\" autofocus>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
