@@ -41,6 +41,7 @@ func TestALinkSetsAPasswordOnce(t *testing.T) {
 		require.Equal(t, http.StatusNotFound, w.post(t, "", p, "password", "six miles square", "again", "six miles square").status)
 		page := w.get(t, "", p)
 		require.Equal(t, http.StatusNotFound, page.status, p)
+		require.Contains(t, page.text("main"), "ask your coordinator for a new link")
 		bodies = append(bodies, page.body)
 	}
 	require.Equal(t, bodies[0], bodies[1])

@@ -90,11 +90,20 @@ func (o *office) showLink(w http.ResponseWriter, r *http.Request, status int, ti
 	return shell.Render(w, r, status, linkPage(o.page(r, title), v))
 }
 
+// linkGone is the one answer to links that open nothing, whatever the reason.
+func (o *office) linkGone(w http.ResponseWriter, r *http.Request) error {
+	w.Header().Set("Cache-Control", "no-store")
+	return shell.Render(w, r, http.StatusNotFound, linkGonePage(o.page(r, o.Lang.Say("link.gone"))))
+}
+
 // linkForm only shows: programs that look at links in letters use none up.
 func (o *office) linkForm(door func() linkDoor) shell.Handler {
 	return func(w http.ResponseWriter, r *http.Request) error {
 		d := door()
 		v, _, err := d.open(r)
+		if errors.Is(err, fault.ErrNotFound) {
+			return o.linkGone(w, r)
+		}
 		if err != nil {
 			return err
 		}
@@ -111,6 +120,9 @@ func (o *office) linkPost(door func() linkDoor) shell.Handler {
 		}
 		d := door()
 		v, l, err := d.open(r)
+		if errors.Is(err, fault.ErrNotFound) {
+			return o.linkGone(w, r)
+		}
 		if err != nil {
 			return err
 		}
@@ -121,7 +133,11 @@ func (o *office) linkPost(door func() linkDoor) shell.Handler {
 		if hash == "" {
 			return o.showLink(w, r, http.StatusUnprocessableEntity, d.title, v)
 		}
-		if err := d.set(r.Context(), l, hash); err != nil {
+		err = d.set(r.Context(), l, hash)
+		if errors.Is(err, fault.ErrNotFound) {
+			return o.linkGone(w, r) // used in another tab meanwhile
+		}
+		if err != nil {
 			return err
 		}
 		// Who is in need not wait for what was tried and asked before.

@@ -4,12 +4,14 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"time"
 
 	"sixmile/internal/account"
 	"sixmile/internal/desk"
 	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
+	"sixmile/internal/sample"
 	"sixmile/web/shell"
 )
 
@@ -50,6 +52,12 @@ func (o *office) readCutoff(f *field) (time.Time, bool) {
 	return day, f.Problem == ""
 }
 
+// begunBy tells whether any season had opened by a day.
+func (o *office) begunBy(ctx context.Context, day time.Time) (bool, error) {
+	seasons, err := o.Program.Seasons(ctx)
+	return slices.ContainsFunc(seasons, func(s sample.Season) bool { return !s.Opens.After(day) }), err
+}
+
 // showPreview works out a preview and shows it; without a cut-off that can be
 // read there is the form alone.
 func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int, f releaseForm) error {
@@ -62,6 +70,12 @@ func (o *office) showPreview(w http.ResponseWriter, r *http.Request, status int,
 		return shell.Render(w, r, http.StatusUnprocessableEntity, releasePage(p, releaseView{Form: f, Refused: refusals(f.Cutoff)}))
 	}
 	cutoff, _ := o.readCutoff(&f.Cutoff)
+	if begun, err := o.begunBy(r.Context(), cutoff); err != nil {
+		return err
+	} else if !begun {
+		f.Cutoff.Problem = o.Lang.Say("release.problem.before")
+		return shell.Render(w, r, http.StatusUnprocessableEntity, releasePage(p, releaseView{Form: f, Refused: refusals(f.Cutoff, f.Confirm)}))
+	}
 	preview, err := o.Releases.Preview(r.Context(), cutoff, o.Today())
 	if errors.Is(err, edition.ErrTooSoon) {
 		v := releaseView{Form: f, TooSoon: o.Lang.Say("release.toosoon")}

@@ -131,3 +131,11 @@ func TestEveryReasonHasItsSentence(t *testing.T) {
 		require.True(t, l.Has("release.reason."+string(r)), r)
 	}
 }
+
+func TestACutoffBeforeTheFirstSeason(t *testing.T) {
+	w := newWorld(t)
+	page := w.get(t, boss, "/office/release?cutoff=2000-01-01")
+	require.Equal(t, http.StatusUnprocessableEntity, page.status)
+	require.Contains(t, page.text("#cutoff-wrong"), "No season had opened by that day.")
+	require.Equal(t, "2000-01-01", page.attr("#cutoff", "value"))
+}
