@@ -36,16 +36,6 @@ const (
 	showsWidth = 100
 )
 
-// DaysPerGeneration is how long one takes at a constant temperature in °C, by
-// the degree-days it needs; infinite where nothing develops.
-func DaysPerGeneration(degreeDays, mean float64) float64 {
-	per := DegreeDays(mean)
-	if per <= 0 {
-		return math.Inf(1)
-	}
-	return degreeDays / per
-}
-
 // Months a season strip takes temperatures of.
 const (
 	FirstMonth = time.April

