@@ -3,12 +3,9 @@ package office
 import (
 	"context"
 	"crypto/rand"
-	"fmt"
 	"net/http"
 	"strings"
 	"time"
-
-	qr "github.com/piglig/go-qr"
 
 	"sixmile/internal/account"
 	"sixmile/internal/fault"
@@ -27,35 +24,9 @@ type enrollView struct {
 	Owes    bool // nothing else opens until it is done
 	Seed    string
 	Grouped string // the seed as one types it
-	Square  square
+	Square  shell.Square
 	Code    field
 	Refused []refusal
-}
-
-// square is a square code as one path of an SVG, a module being one unit.
-type square struct {
-	Size int // with the quiet zone
-	Path string
-}
-
-// Box is the SVG's viewBox.
-func (s square) Box() string { return fmt.Sprintf("0 0 %d %d", s.Size, s.Size) }
-
-func newSquare(text string) (square, error) {
-	const quiet = 4 // modules around it (ISO/IEC 18004)
-	code, err := qr.EncodeText(text, qr.Medium)
-	if err != nil {
-		return square{}, fmt.Errorf("square code: %w", err)
-	}
-	var path strings.Builder
-	for y := range code.Size() {
-		for x := range code.Size() {
-			if code.Module(x, y) {
-				fmt.Fprintf(&path, "M%d %dh1v1h-1z", x+quiet, y+quiet)
-			}
-		}
-	}
-	return square{code.Size() + 2*quiet, path.String()}, nil
 }
 
 func (o *office) enrollForm(w http.ResponseWriter, r *http.Request) error {
@@ -68,7 +39,7 @@ func (o *office) enrollForm(w http.ResponseWriter, r *http.Request) error {
 
 func (o *office) showEnroll(w http.ResponseWriter, r *http.Request, status int, seed account.Seed, code field) error {
 	who := shell.Staff(r)
-	picture, err := newSquare(seed.Address(o.About.Name, who.Login))
+	picture, err := shell.NewSquare(seed.Address(o.About.Name, who.Login))
 	if err != nil {
 		return err
 	}

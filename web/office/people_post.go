@@ -14,6 +14,7 @@ import (
 	"sixmile/internal/catalog"
 	"sixmile/internal/fault"
 	"sixmile/internal/place"
+	"sixmile/web/shell"
 )
 
 func (o *office) peoplePost(w http.ResponseWriter, r *http.Request) error {
@@ -99,7 +100,7 @@ func sentences(l *catalog.Lang, err error) map[string]string {
 func (o *office) given(r *http.Request, l account.Link, name string, until time.Time) (givenLink, error) {
 	g := givenLink{URL: o.base(r) + "/office/welcome/" + l.String(), Name: name, Until: o.Lang.Date(until)}
 	var err error
-	g.Square, err = newSquare(g.URL)
+	g.Square, err = shell.NewSquare(g.URL)
 	return g, err
 }
 

@@ -42,7 +42,7 @@ type peopleView struct {
 // givenLink is a link that was just made: shown once.
 type givenLink struct {
 	URL, Name, Until string
-	Square           square
+	Square           shell.Square
 }
 
 // personRow is a line of the table of people.

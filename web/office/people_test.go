@@ -26,7 +26,7 @@ func TestInviteAPerson(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, w.staff.links, l)
 	require.Contains(t, got.text("#given + p"), "December 15, 2026")
-	require.Contains(t, got.attr("#given ~ .enroll svg path", "d"), "M4 4h1v1h-1z", "a square code, four modules in")
+	require.Contains(t, got.attr("#given ~ .enroll svg path", "d"), "M4 4.5h7m", "a square code, four modules in")
 	invited := w.staff.people[len(w.staff.people)-1]
 	require.Equal(t, "sam.field", invited.Login)
 	require.Equal(t, []place.ID{2}, invited.Counties[len(invited.Counties)-1:], "a township is no county")

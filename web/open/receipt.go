@@ -7,6 +7,7 @@ import (
 
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
+	"sixmile/web/shell"
 )
 
 // receiptView is what a sender gets to keep.
@@ -23,7 +24,7 @@ type receiptBag struct {
 	Ends     *time.Time // until when the answer can be opened at least; nil: not known
 	Path     string     // of the answer's page here
 	URL      string     // of the answer's page for the world
-	QR       qrCode
+	QR       shell.Square
 	Note     string
 }
 
@@ -46,7 +47,7 @@ func viewReceipt(v sample.Visit, f sample.Form, g *ground, ends map[int]time.Tim
 			}
 			in.URL = origin + in.Path
 			var err error
-			if in.QR, err = newQR(in.URL); err != nil {
+			if in.QR, err = shell.NewSquare(in.URL); err != nil {
 				return receiptView{}, err
 			}
 			out.Bags = append(out.Bags, in)

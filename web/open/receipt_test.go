@@ -1,69 +1,17 @@
 package open
 
 import (
-	"bytes"
 	"context"
-	"image"
-	"image/color"
 	"io"
 	"net/http"
 	"net/http/httptest"
-	"regexp"
-	"strconv"
 	"testing"
 
-	qr "github.com/piglig/go-qr"
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/place"
 	"sixmile/internal/sample"
 )
-
-// The path that the page draws is read back by a decoder, as a photograph
-// would be: module by module at eight pixels.
-func TestSquareCodeReadsBack(t *testing.T) {
-	for _, text := range []string{
-		"https://soil.example.org/answer/AAAAAAAAAAAAAAAAAAAAAA",
-		"http://a-rather-long-name-of-a-county-office.extension.example.edu:8080/answer/_-9zAAAAAAAAAAAAAAAAAA",
-	} {
-		code, err := newQR(text)
-		require.NoError(t, err)
-		got, err := qr.Decode(drawn(t, code))
-		require.NoError(t, err)
-		require.Equal(t, text, got)
-	}
-	_, err := newQR(string(bytes.Repeat([]byte("x"), 4000)))
-	require.Error(t, err)
-}
-
-var run = regexp.MustCompile(`M(\d+) (\d+)h(\d+)v1h-(\d+)z`)
-
-// drawn paints a code's path the way a browser does.
-func drawn(t *testing.T, code qrCode) image.Image {
-	const scale = 8
-	img := image.NewGray(image.Rect(0, 0, code.Size*scale, code.Size*scale))
-	for i := range img.Pix {
-		img.Pix[i] = 255
-	}
-	require.Empty(t, run.ReplaceAllString(code.Path, ""), "the path holds runs and nothing else")
-	for _, m := range run.FindAllStringSubmatch(code.Path, -1) {
-		var n [4]int
-		for i := range n {
-			var err error
-			n[i], err = strconv.Atoi(m[i+1])
-			require.NoError(t, err)
-		}
-		require.Equal(t, n[2], n[3])
-		require.GreaterOrEqual(t, min(n[0], n[1]), quietZone)
-		require.LessOrEqual(t, max(n[0]+n[2], n[1]+1), code.Size-quietZone)
-		for y := n[1] * scale; y < (n[1]+1)*scale; y++ {
-			for x := n[0] * scale; x < (n[0]+n[2])*scale; x++ {
-				img.SetGray(x, y, color.Gray{})
-			}
-		}
-	}
-	return img
-}
 
 func TestReceiptPlaces(t *testing.T) {
 	office := newOffice()

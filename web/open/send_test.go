@@ -151,7 +151,7 @@ func TestSendStoresOnceAndShowsTheReceipt(t *testing.T) {
 	path := "/answer/" + got.Token.Secret(testCodes(t, 1)[0]).String()
 	require.Equal(t, path, doc.Find(".receipt a").AttrOr("href", ""))
 	require.Equal(t, "https://soil.example.org"+path, doc.Find(".receipt .address").Text())
-	require.Equal(t, 1, doc.Find(".receipt svg.qr path[fill]").Length())
+	require.Equal(t, 1, doc.Find(".receipt svg.qr path[stroke]").Length())
 	require.Contains(t, doc.Find(".receipt dl").Text(), "T8N R12E, Plover County")
 	require.Contains(t, doc.Find(".receipt dl").Text(), "October 31, 2026")
 	require.Equal(t, "noindex, nofollow", doc.Find(`meta[name=robots]`).AttrOr("content", ""))
