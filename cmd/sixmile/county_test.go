@@ -208,9 +208,11 @@ func TestAClerkStaysInHerCounty(t *testing.T) {
 	status, body = print("clerk", w.answers[w.other])
 	require.Equal(t, 422, status)
 	require.NotContains(t, body, "%PDF")
-	for who, want := range map[string]int{"boss": 200, "educator": 403, "technician": 403, "": 303} {
-		status, _ = print(who, w.answers[w.other])
+	// Whoever is signed in no more gets the form back, to send it after signing in.
+	for who, want := range map[string]int{"boss": 200, "educator": 403, "technician": 403, "": 403} {
+		status, body = print(who, w.answers[w.other])
 		require.Equal(t, want, status, who)
+		require.Equal(t, want == 200, strings.HasPrefix(body, "%PDF"), who)
 	}
 }
 
