@@ -63,10 +63,14 @@ var all = func() map[string]*file {
 			return err
 		}
 		b, err := files.ReadFile(name)
-		if err == nil {
-			add(name, b)
+		if err != nil {
+			return err
 		}
-		return err
+		if path.Ext(name) == ".css" {
+			b = brief(b)
+		}
+		add(name, b)
+		return nil
 	})
 	if err != nil {
 		panic(err) // the files are embedded
@@ -74,6 +78,22 @@ var all = func() map[string]*file {
 	add(Drawing, drawing())
 	return out
 }()
+
+// brief leaves out what only the authors of a stylesheet read, comments and
+// indentation: a tenth of its bytes on the way.
+func brief(css []byte) []byte {
+	var out bytes.Buffer
+	for len(css) > 0 {
+		before, rest, found := bytes.Cut(css, []byte("/*"))
+		for line := range bytes.Lines(before) {
+			out.Write(bytes.TrimLeft(line, " \t\r\n"))
+		}
+		if css = rest; found {
+			_, css, _ = bytes.Cut(rest, []byte("*/"))
+		}
+	}
+	return out.Bytes()
+}
 
 // drawing writes the stylesheet of that name.
 func drawing() []byte {

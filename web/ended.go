@@ -35,6 +35,6 @@ func (s *server) ended(w http.ResponseWriter, r *http.Request, route shell.Route
 		http.Redirect(w, r, "/office/sign-in", http.StatusSeeOther)
 		return nil
 	}
-	p := shell.Page{Lang: s.Lang, About: s.About, Title: s.Lang.Say("ended.title"), Private: true}
+	p := shell.Page{Lang: s.Lang, About: s.About, Title: s.Lang.Say("ended.title"), Area: "office", Private: true}
 	return shell.Render(w, r, http.StatusForbidden, shell.Ended(p, v))
 }

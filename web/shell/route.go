@@ -55,6 +55,9 @@ type Page struct {
 	Scripts []string
 }
 
+// office tells whether a page has the office's look; others do without its rules.
+func (p Page) office() bool { return p.Staff != nil || p.Area == "office" }
+
 // Say is the catalog's sentence for key.
 func (p Page) Say(key string, args ...any) string { return p.Lang.Say(key, args...) }
 
