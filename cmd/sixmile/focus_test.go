@@ -31,7 +31,7 @@ const focusStop = `(() => {
   if (box.width < 2 || box.height < 2) found.push("has no size");
   if (box.bottom < 1 || box.top > innerHeight - 1 || box.right < 1 || box.left > innerWidth - 1) found.push("is out of sight");
   const rects = [...now.getClientRects()].filter((r) => r.width > 1), some = rects[0] ?? box;
-  const x = Math.max(1, Math.min(innerWidth - 2, some.left + Math.min(some.width, innerWidth) / 2)), y = Math.max(1, Math.min(innerHeight - 2, some.top + Math.min(some.height, 2 * innerHeight) / 2));
+  const x = Math.max(1, Math.min(innerWidth - 2, some.left + Math.min(some.width, innerWidth) / 2)), y = (Math.max(1, some.top) + Math.min(innerHeight - 2, some.bottom)) / 2; // the middle of what is in sight
   const top = document.elementFromPoint(x, y);
   if (!drawn && top && !now.contains(top) && !top.contains(now) && !top.closest("label")?.contains(now)) found.push("lies under " + name(top));
   const seen = getComputedStyle(now), mark = drawn && now.querySelector("use, path");
