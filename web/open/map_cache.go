@@ -162,7 +162,7 @@ func (s *shelf) read(ctx context.Context, last *reading) (*reading, error) {
 func (s *shelf) loadMeanwhile(ctx context.Context, last *reading) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.again {
+	if s.again || s.last != last { // it is being read, or was since last was looked at
 		return
 	}
 	s.again = true
