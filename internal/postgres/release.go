@@ -1,9 +1,11 @@
 package postgres
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -216,6 +218,7 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 			joins = append(joins, []any{keyOf(j), key})
 		}
 	}
+	members := w.members(tranches)
 	for _, c := range []struct {
 		table   pgx.Identifier
 		columns []string
@@ -225,11 +228,11 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 		{pgx.Identifier{"open", "tranche_place"}, []string{"tranche", "place"}, pgx.CopyFromRows(places)},
 		{pgx.Identifier{"open", "tranche_count"}, []string{"tranche", "edition", "rank", "n"}, pgx.CopyFromRows(counts)},
 		{pgx.Identifier{"open", "tranche_join"}, []string{"tranche", "whole"}, pgx.CopyFromRows(joins)},
-		{pgx.Identifier{"priv", "tranche_member"}, []string{"sample", "tranche"}, w.members(tranches, func(m edition.SampleID, key int) []any {
-			return []any{[16]byte(m), key}
+		{pgx.Identifier{"priv", "tranche_member"}, []string{"sample", "tranche"}, rowOf(members, func(m member) []any {
+			return []any{[16]byte(m.sample), m.tranche}
 		})},
-		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.members(tranches, func(m edition.SampleID, _ int) []any {
-			return []any{[16]byte(m), w.number, w.waiting[m].result}
+		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, rowOf(members, func(m member) []any {
+			return []any{[16]byte(m.sample), w.number, w.waiting[m.sample].result}
 		})},
 		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.comeBack()},
 	} {
@@ -240,19 +243,33 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 	return nil
 }
 
-// members gives a row for every member of every tranche, one at a time: there
-// may be a million.
-func (w *workbench) members(tranches []edition.Tranche, row func(m edition.SampleID, key int) []any) pgx.CopyFromSource {
-	t, m := 0, -1
-	return pgx.CopyFromFunc(func() ([]any, error) {
-		// Plan.Count keeps the drafts' order.
-		for m++; t < len(tranches) && m == len(w.plan.Tranches[t].Members); m = 0 {
-			t++
+// member is a sample and the key of the tranche that it is in.
+type member struct {
+	sample  edition.SampleID
+	tranche int
+}
+
+// members is everyone in every tranche, in the order of the samples' numbers: that
+// of the indexes that they go into, which keep to a few pages at a time then.
+func (w *workbench) members(tranches []edition.Tranche) []member {
+	var all []member
+	for i, t := range tranches { // Plan.Count keeps the drafts' order
+		for _, m := range w.plan.Tranches[i].Members {
+			all = append(all, member{m, trancheKey(w.number, t.ID)})
 		}
-		if t == len(tranches) {
+	}
+	slices.SortFunc(all, func(a, b member) int { return bytes.Compare(a.sample[:], b.sample[:]) })
+	return all
+}
+
+// rowOf gives a row for each, one at a time: there may be a million.
+func rowOf(members []member, row func(member) []any) pgx.CopyFromSource {
+	i := -1
+	return pgx.CopyFromFunc(func() ([]any, error) {
+		if i++; i == len(members) {
 			return nil, nil
 		}
-		return row(w.plan.Tranches[t].Members[m], trancheKey(w.number, tranches[t].ID)), nil
+		return row(members[i]), nil
 	})
 }
 
