@@ -184,7 +184,7 @@ func (r *pageReader) short(box *goquery.Selection) {
 var (
 	fallYear    = regexp.MustCompile(`^Fall of (\d+): `)
 	fallSamples = regexp.MustCompile(`about ([\d,]+) bags counted`)
-	fallFinds   = regexp.MustCompile(`(about [\d,]+|five or fewer|none) of them with eggs`)
+	fallFinds   = regexp.MustCompile(`(about [\d,]+|seven or fewer|none) of them with eggs`)
 	fallHighest = regexp.MustCompile(`The highest level among them is ([^.]+)\.`)
 )
 
@@ -212,7 +212,7 @@ func (r *pageReader) fall(text string) {
 	switch finds[1] {
 	case "none":
 		r.claim(s, Finds, "0")
-	case "five or fewer":
+	case "seven or fewer":
 		r.claim(s, Finds, "5")
 	default:
 		r.measures(s, finds[1], Finds)

@@ -173,12 +173,16 @@ func (s *sum) highest() int {
 	return slices.Index(s.ranks, "none")
 }
 
-// share is the finds in a hundred of those that are sure either way.
+// share is the finds in a hundred of those that are sure either way: 0 for none
+// alone and 100 for all alone.
 func (s *sum) share() int {
-	if s.none+s.finds == 0 {
+	switch {
+	case s.finds == 0:
 		return 0
+	case s.none == 0:
+		return 100
 	}
-	return (200*s.finds + s.none + s.finds) / (2 * (s.none + s.finds))
+	return min(max((200*s.finds+s.none+s.finds)/(2*(s.none+s.finds)), 1), 99)
 }
 
 // mark is the highest rank as maps draw it: the number of lines is the place

@@ -192,10 +192,27 @@ func TestAbout(t *testing.T) {
 			width[edition.About(n, least)]++
 			require.Equal(t, attack.AboutFive(n, least), edition.About(n, least), "the attacker's own reading of the rule")
 			require.LessOrEqual(t, edition.About(n, least)-n, 5+2)
+			from, to := edition.Behind(edition.About(n, least))
+			require.True(t, from <= n && n <= to, "%d, at least %d, is told as %d: %d to %d", n, least, edition.About(n, least), from, to)
 		}
 		for v, w := range width {
 			require.True(t, w >= 5 || v >= 300-2, "%d stands for %d numbers from %d", v, w, least)
 		}
+	}
+}
+
+// What pages say of a figure: none is none, five is "seven or fewer" (0 to 7, by the
+// rule of TestAbout), ten is 4 to 12. Each end comes about.
+func TestBehind(t *testing.T) {
+	for figure, want := range map[int][2]int{0: {0, 0}, 5: {0, 7}, 10: {4, 12}, 15: {9, 17}, 200: {194, 202}} {
+		from, to := edition.Behind(figure)
+		require.Equal(t, want, [2]int{from, to}, "%d", figure)
+		if figure == 0 {
+			continue
+		}
+		require.Equal(t, figure, edition.About(from, from))
+		require.Equal(t, figure, edition.About(to, 0))
+		require.NotEqual(t, figure, edition.About(to+1, 0))
 	}
 }
 

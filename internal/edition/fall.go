@@ -28,7 +28,7 @@ type FallFigure struct {
 	County  place.ID
 	Season  int
 	Samples int // about this many; a multiple of five
-	Finds   int // about this many with finds; a multiple of five, and 5 means "five or fewer"
+	Finds   int // about this many with finds; a multiple of five, and 5 means "seven or fewer"
 	Highest int // the highest rank among all, or NotTold
 }
 
@@ -118,6 +118,19 @@ func shownThisFall(ranks Ranks, released []Tranche, county place.ID, season int)
 		}
 	}
 	return samples, finds
+}
+
+// Behind is the least and the most that a number rounded so can have been: 0 to 7
+// for 5, and from six under to two over for more, since a number may have been
+// taken one step up. 0 is told of none alone.
+func Behind(figure int) (least, most int) {
+	switch {
+	case figure <= 0:
+		return 0, 0
+	case figure == 5:
+		return 0, 7
+	}
+	return figure - 6, figure + 2
 }
 
 // About is the rule by which fall figures are rounded, for other numbers that

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sixmile/internal/assay"
+	"sixmile/internal/atlas"
 	"sixmile/internal/edition"
 	"sixmile/internal/stat"
 )
@@ -58,10 +59,11 @@ func Typical(f edition.Figures) (Level, bool) {
 	return Level{Rank: rank, Exact: true}, known
 }
 
-// perHundred rounds the share to the nearest hundredth and the interval
-// outward, so that what is printed is never narrower than it.
+// perHundred rounds the share as maps do (atlas.Percent: only none is 0 and only
+// all is 100) and the interval outward, so that what is printed is never narrower
+// than it.
 func perHundred(n, of int, i stat.Interval) (share, low, high int) {
-	return int(math.Round(100 * float64(n) / float64(of))), floorPercent(i.Low), ceilPercent(i.High)
+	return atlas.Percent(n, of), floorPercent(i.Low), ceilPercent(i.High)
 }
 
 // Ends that are whole hundredths but for the rounding of a machine stay whole.

@@ -158,10 +158,10 @@ func TestCountyByHand(t *testing.T) {
 
 	require.True(t, v.HasFall)
 	require.Equal(t, 25, v.Fall.Samples)
-	require.True(t, v.Fall.FiveOrFewer())
+	require.True(t, v.Fall.SevenOrFewer())
 	require.False(t, v.Fall.Highest.Known(), "not told")
 	w, _ := x.County("county-2")
-	require.False(t, w.Fall.FiveOrFewer())
+	require.False(t, w.Fall.SevenOrFewer())
 	require.Equal(t, Level{Rank: 0, Exact: true}, w.Fall.Highest)
 	require.False(t, w.HasShare)
 	require.Equal(t, []*CountyView{w}, v.Neighbors)
@@ -246,6 +246,15 @@ func TestSharePerHundred(t *testing.T) {
 	require.Equal(t, []int{0, 0}, []int{share, low})
 	_, ok = shareOf(edition.Figures{Unconfirmed: 4})
 	require.False(t, ok, "nothing is sure either way")
+	// One find of 400 is 0.25 in 100: printed as 1, like on the map, since 0 is for
+	// none alone; its interval is 0.0004 to 0.0140 (Wilson's formula by hand).
+	s, _ = shareOf(edition.Figures{None: 399, Finds: 1})
+	share, low, high = s.PerHundred()
+	require.Equal(t, []int{1, 0, 2}, []int{share, low, high})
+	require.Equal(t, atlas.Percent(1, 400), share)
+	s, _ = shareOf(edition.Figures{None: 1, Finds: 399})
+	share, low, high = s.PerHundred()
+	require.Equal(t, []int{99, 98, 100}, []int{share, low, high})
 }
 
 func TestCorner(t *testing.T) {

@@ -23,7 +23,8 @@ func shareOf(f edition.Figures) (Share, bool) {
 	return Share{Finds: f.Finds, Judged: f.Judged(), Interval: i}, true
 }
 
-// PerHundred is the share and its interval in hundredths. The ends are rounded
+// PerHundred is the share and its interval in hundredths. The share is rounded as
+// on maps, so that one bag of 400 with eggs is 1 and not 0. The ends are rounded
 // outward, so what is printed is never narrower than the interval.
 func (s Share) PerHundred() (share, low, high int) {
 	return perHundred(s.Finds, s.Judged, s.Interval)
@@ -34,12 +35,13 @@ func (s Share) PerHundred() (share, low, high int) {
 type Fall struct {
 	Season  int
 	Samples int // about this many
-	Finds   int // about this many; see FiveOrFewer
+	Finds   int // about this many; see SevenOrFewer
 	Highest Level
 }
 
-// FiveOrFewer tells that Finds is not "about five" but "five or fewer".
-func (f Fall) FiveOrFewer() bool { return f.Finds == 5 }
+// SevenOrFewer tells that Finds is not "about five" but "seven or fewer": five is
+// told of seven too, and of none where too few wait to say so (edition.Behind).
+func (f Fall) SevenOrFewer() bool { return f.Finds == 5 }
 
 // fallOf finds a county's figure of a fall; false where there is none, because
 // too few senders took part.

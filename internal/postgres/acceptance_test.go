@@ -145,7 +145,7 @@ func TestOneLargeFindAmongTwelveBags(t *testing.T) {
 	v := o.county()
 	require.True(t, v.HasFall)
 	require.Equal(t, 10, v.Fall.Samples, "about ten, of twelve")
-	require.True(t, v.Fall.FiveOrFewer())
+	require.True(t, v.Fall.SevenOrFewer())
 	require.Equal(t, gazette.Level{Rank: 3, Exact: true}, v.Fall.Highest, "moderate: over 2,000, up to 12,000")
 	require.Zero(t, v.Shown)
 	require.False(t, v.HasFigures())

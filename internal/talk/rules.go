@@ -44,7 +44,7 @@ func when(ok bool, s sentence) sentence {
 //	highest     eggs were found                                 at least, where some levels are not shown
 //	first       a township has its first find since the map before
 //	part        one half of the county has the finds            (gazette.CountyView.Part)
-//	fall        a fall figure is told                           none, five or fewer, about so many
+//	fall        a fall figure is told                           none, seven or fewer, about so many
 //	typical     10 bags or more, and the middle one's level is known
 //	top         a bag is at the table's highest level, and all levels are shown
 //	trend       townships on both maps, 10 bags sure on each    more, fewer, or cannot tell

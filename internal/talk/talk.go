@@ -60,7 +60,7 @@ type Share struct {
 func (s Share) perHundred() (low, high int) { return outward(s.Interval) }
 
 // Fall is about how much came in this fall, rounded to fives. Few says that Finds
-// is five or fewer.
+// is seven or fewer.
 type Fall struct {
 	Year        string
 	Bags, Finds int

@@ -65,7 +65,7 @@ func (t teller) fallShort(f gazette.Fall) string {
 	switch {
 	case f.Finds == 0:
 		return t.say("county.near.fall.none", "bags", f.Samples)
-	case f.FiveOrFewer():
+	case f.SevenOrFewer():
 		return t.say("county.near.fall.few", "bags", f.Samples)
 	}
 	return t.say("county.near.fall.found", "bags", f.Samples, "finds", f.Finds)

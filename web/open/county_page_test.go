@@ -141,7 +141,7 @@ func TestCountyInShort(t *testing.T) {
 	require.Equal(t, "Osier County no figures yet – – – – –", text(near.Eq(1)))
 }
 
-// Rule 8's rounding in words: five is five or fewer, none is none.
+// Rule 8's rounding in words: five is seven or fewer, none is none.
 func TestFallInWords(t *testing.T) {
 	issue := small()
 	for name, tt := range map[string]struct {
@@ -149,7 +149,7 @@ func TestFallInWords(t *testing.T) {
 		want   string
 	}{
 		"about":     {edition.FallFigure{Samples: 25, Finds: 10, Highest: edition.NotTold}, "Fall of 2026: about 25 bags counted, about 10 of them with eggs."},
-		"few":       {edition.FallFigure{Samples: 1500, Finds: 5, Highest: edition.NotTold}, "Fall of 2026: about 1,500 bags counted, five or fewer of them with eggs."},
+		"few":       {edition.FallFigure{Samples: 1500, Finds: 5, Highest: edition.NotTold}, "Fall of 2026: about 1,500 bags counted, seven or fewer of them with eggs."},
 		"none":      {edition.FallFigure{Samples: 10, Finds: 0, Highest: edition.NotTold}, "Fall of 2026: about 10 bags counted, none of them with eggs."},
 		"and level": {edition.FallFigure{Samples: 10, Finds: 10, Highest: 4}, "Fall of 2026: about 10 bags counted, about 10 of them with eggs. The highest level among them is high."},
 	} {

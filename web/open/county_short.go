@@ -27,7 +27,7 @@ func (t teller) short(v *gazette.CountyView) []string {
 	return out
 }
 
-// fall is about how much came in this fall. Five finds are "five or fewer", and
+// fall is about how much came in this fall. Five finds are "seven or fewer", and
 // none means none (edition.FallFigure).
 func (t teller) fall(v *gazette.CountyView) []string {
 	f, year := v.Fall, strconv.Itoa(v.Fall.Season)
@@ -41,7 +41,7 @@ func (t teller) fall(v *gazette.CountyView) []string {
 	switch {
 	case f.Finds == 0:
 		out = append(out, t.say("county.fall.none", "year", year, "bags", f.Samples))
-	case f.FiveOrFewer():
+	case f.SevenOrFewer():
 		out = append(out, t.say("county.fall.few", "year", year, "bags", f.Samples))
 	default:
 		out = append(out, t.say("county.fall.found", "year", year, "bags", f.Samples, "finds", f.Finds))

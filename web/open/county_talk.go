@@ -66,7 +66,7 @@ func (t teller) levelFacts(v countyView, f *talk.Facts) {
 		f.Top, f.AtTop = t.className(top.Class), talk.Share{N: top.Bags, Of: top.Of, Interval: top.Interval}
 	}
 	if v.HasFall {
-		f.Fall = &talk.Fall{Year: strconv.Itoa(v.Fall.Season), Bags: v.Fall.Samples, Finds: v.Fall.Finds, Few: v.Fall.FiveOrFewer()}
+		f.Fall = &talk.Fall{Year: strconv.Itoa(v.Fall.Season), Bags: v.Fall.Samples, Finds: v.Fall.Finds, Few: v.Fall.SevenOrFewer()}
 	}
 	if p, clear := v.Part(); clear {
 		f.Part = &talk.Part{Side: t.side(p.Side), Across: t.side(p.Across), Found: p.Found, Shown: p.Shown,

@@ -6,6 +6,7 @@ import (
 
 	"sixmile/internal/annual"
 	"sixmile/internal/atlas"
+	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
 	"sixmile/internal/press"
 )
@@ -100,17 +101,32 @@ func (w words) inShort() press.Part {
 	if l, known := gazette.Typical(s.Figures); known {
 		out.After = append(out.After, w.say("annual.report.typical", "level", w.level(l)))
 	}
-	samples, finds, counties := 0, 0, 0
-	for _, v := range s.Counties {
-		if v.HasFall {
-			samples, finds, counties = samples+v.Fall.Samples, finds+v.Fall.Finds, counties+1
-		}
-	}
-	if counties > 0 {
-		out.After = append(out.After, w.Lang.Count("annual.report.fall", counties, "year", strconv.Itoa(w.edition().Season), "bags", samples, "finds", finds))
+	if text, told := w.fallOfAll(); told {
+		out.After = append(out.After, text)
 	}
 	out.After = append(out.After, w.say("annual.report.range"))
 	return out
+}
+
+// fallOfAll is what came in of the edition's own fall, in all counties that have a
+// figure: between two numbers, since what was rounded does not add up. A county's 5
+// finds are seven or fewer, and fives added up would tell of finds where there were
+// none.
+func (w words) fallOfAll() (text string, told bool) {
+	counties := 0
+	var bags, finds [2]int
+	for _, v := range w.x.State().Counties {
+		if !v.HasFall {
+			continue
+		}
+		counties++
+		least, most := edition.Behind(v.Fall.Samples)
+		bags[0], bags[1] = bags[0]+max(least, 5), bags[1]+most // of five senders or more
+		least, most = edition.Behind(v.Fall.Finds)
+		finds[0], finds[1] = finds[0]+least, finds[1]+most
+	}
+	return w.Lang.Count("annual.report.fall", counties, "year", strconv.Itoa(w.edition().Season),
+		"least", bags[0], "most", bags[1], "low", finds[0], "high", finds[1]), counties > 0
 }
 
 func (w words) level(l gazette.Level) string {

@@ -71,8 +71,8 @@ func (w words) fall() press.Part {
 		if v.HasFall {
 			row.At = float64(v.Fall.Samples)
 			row.Number = w.say("annual.chart.with", "n", v.Fall.Samples, "finds", v.Fall.Finds)
-			if v.Fall.FiveOrFewer() {
-				row.Number = w.say("annual.chart.five", "n", v.Fall.Samples)
+			if v.Fall.SevenOrFewer() {
+				row.Number = w.say("annual.chart.seven", "n", v.Fall.Samples)
 			}
 		}
 		out.Chart.Max = max(out.Chart.Max, row.At)
