@@ -56,6 +56,30 @@ func TestAnswerFigures(t *testing.T) {
 	require.Equal(t, "high", v.Class.Name, "15,000 is over 12,000")
 }
 
+// 30 and 12 eggs in two portions of a milliliter differ more than counting makes
+// them: the index of dispersion is 2 x 9²/21 = 7.71, beyond 3.84 (chi-square, one
+// degree of freedom). The limits are then those of a negative binomial count with that
+// spread, 14.7644 and 85.7747 eggs (worked out apart from the program, by adding up
+// its probabilities), and the page must not call them Poisson's: 30.27 and 56.77.
+func TestAnswerOfPortionsThatDisagree(t *testing.T) {
+	m := assay.DefaultMethod()
+	c := m.Count(0)
+	c.Aliquots = []assay.Aliquot{{ML: 1, Eggs: 30}, {ML: 1, Eggs: 12}}
+	r, err := c.Density(m)
+	require.NoError(t, err)
+	result := counted(t, 42, false)
+	result.Low, result.High, result.LimitsBy = r.Limits.Low, r.Limits.High, r.LimitsBy.String()
+	v := viewOf(result, assay.DefaultScheme())
+	require.Equal(t, []int{2100, 738, 4289}, []int{v.Density, v.Low, v.High})
+	require.True(t, v.Clumped)
+	require.Contains(t, v.Sources, "clumped")
+	require.NotContains(t, v.Sources, "limits")
+	result.LimitsBy = assay.ExactPoisson.String()
+	v = viewOf(result, assay.DefaultScheme())
+	require.False(t, v.Clumped)
+	require.Contains(t, v.Sources, "limits")
+}
+
 // With eggs in cysts of 150 and 2 % of the eggs of 100 cm³ looked at, a bag is
 // missed one time in twenty at -ln(0.05) x 150 / (1 - e^-3) = 472.9, and one of
 // 200 with chance exp(-200/150 x 0.9502) = 0.2817; both worked out by hand.
@@ -182,9 +206,11 @@ func TestNoAdviceIsOrphaned(t *testing.T) {
 		for _, k := range steps {
 			used["answer.next."+k] = true
 		}
-		v := answerView{Advice: a, Limits: true, Worth: true}
-		for _, k := range v.sources() {
-			used["answer.source."+k] = true
+		for _, clumped := range []bool{false, true} {
+			v := answerView{Advice: a, Limits: true, Clumped: clumped, Worth: true}
+			for _, k := range v.sources() {
+				used["answer.source."+k] = true
+			}
 		}
 	}
 	for _, k := range catalog.English().Keys() {

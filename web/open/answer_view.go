@@ -46,7 +46,8 @@ type answerView struct {
 	// Whole eggs per 100 cm³ of soil.
 	Density, Low, High int
 	Limits             bool
-	Seen               int // eggs on the slide
+	Clumped            bool // and they are wider, since the portions looked at differed
+	Seen               int  // eggs on the slide
 
 	Sure              sureness
 	SureLow, SureHigh string // names of classes
@@ -171,6 +172,7 @@ func (v *answerView) figure(r sample.Result, reading assay.Reading) {
 	case r.Eggs > 0 || r.Density > 0:
 		v.Eggs = eggsDensity
 		v.Limits = r.Limits
+		v.Clumped = r.Limits && r.LimitsBy == assay.NegBinomial.String()
 	case r.Cyst:
 		v.Eggs = eggsCyst
 	case r.Juveniles:
@@ -249,7 +251,10 @@ var nextSteps = map[advice][]string{
 // sources are the sources of what this page says, in its order.
 func (v *answerView) sources() []string {
 	var out []string
-	if v.Limits {
+	switch {
+	case v.Clumped:
+		out = append(out, "clumped")
+	case v.Limits:
 		out = append(out, "limits")
 	}
 	switch v.Advice {
