@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sixmile/internal/assay"
 	"sixmile/internal/features"
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
@@ -129,8 +130,8 @@ func (t teller) featureFields(code, name string, v *gazette.CountyView, shows st
 	f = append(f, figures...)
 	for i, c := range t.x.Issue.Scheme.Classes {
 		p := features.Property{Name: "level_" + strconv.Itoa(i) + "_" + c.Name}
-		if has && i < len(s.Counts) {
-			p.Value = s.Counts[i]
+		if has {
+			p.Value = atLevel(s, i, c.Kind)
 		}
 		f = append(f, p)
 	}
@@ -142,6 +143,18 @@ func (t teller) featureFields(code, name string, v *gazette.CountyView, shows st
 		}
 	}
 	return append(f, features.Property{Name: "falls", Value: falls})
+}
+
+// atLevel is how many bags are at a level. Those with no eggs, and unconfirmed ones,
+// are told of small groups too: with found_level_not_shown the levels add up.
+func atLevel(s gazette.Summary, rank int, kind assay.Kind) int {
+	switch kind {
+	case assay.None:
+		return s.None
+	case assay.Unconfirmed:
+		return s.Unconfirmed
+	}
+	return s.Counts[rank]
 }
 
 // featureFilters are the fields that can be asked for by equality.

@@ -193,6 +193,26 @@ func TestFeaturePages(t *testing.T) {
 	require.EqualValues(t, v.Joined[0].Samples, first["properties"].(map[string]any)["samples"])
 }
 
+// A small group tells none found, unconfirmed and found without their levels (rule 7).
+// The levels, and what is found without one, add up to the bags all the same: with the
+// county's page, 13 none found, 2 unconfirmed, 1 low and 4 without a level are 20.
+func TestLevelsOfFeaturesAddUp(t *testing.T) {
+	issue := small()
+	issue.Tranches[1].Coarse, issue.Tranches[1].Counts = true, []int{1, 1, 4}
+	s, _ := gisSite(issue)
+	doc := s.json(t, "/features/collections/counties/items?name=Plover")
+	p := doc["features"].([]any)[0].(map[string]any)["properties"].(map[string]any)
+	sum := p["found_level_not_shown"].(float64)
+	for i, want := range []float64{13, 2, 1, 0, 0} {
+		n := p["level_"+strconv.Itoa(i)+"_"+issue.Scheme.Classes[i].Name]
+		require.Equal(t, want, n, issue.Scheme.Classes[i].Name)
+		sum += want
+	}
+	require.Equal(t, 4.0, p["found_level_not_shown"])
+	require.Equal(t, p["samples"], sum)
+	require.Equal(t, p["none_found"], p["level_0_none"])
+}
+
 func TestFeatureQuestions(t *testing.T) {
 	s, shapes := gisSite(inventedIssue())
 	shapes.met = map[place.ID]bool{600: true, 601: true}
