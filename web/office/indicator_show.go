@@ -254,10 +254,10 @@ func newIndicatorResult(l *catalog.Lang, code string, r virulence.Result) *indic
 	for _, i := range r.Indexes {
 		row := indexRow{Line: lineLabel(l, i.Line), Mark: r.Type.Mark(i.Line)}
 		if i.Tested {
-			row.Pots, row.Mean, row.Index = strconv.Itoa(i.Pots), oneDecimal(i.Mean), oneDecimal(i.Value)
+			row.Pots, row.Mean, row.Index = strconv.Itoa(i.Pots), oneDecimal(i.Mean), indexText(i.Value)
 			row.Rating, row.Limits = l.SayOf("indicator.rating", i.Rating.String()), l.Say("signoff.nolimits")
 			if i.Known {
-				row.Limits = l.Say("signoff.limits", "low", oneDecimal(i.Limits.Low), "high", oneDecimal(i.Limits.High))
+				row.Limits = l.Say("signoff.limits", "low", indexText(i.Limits.Low), "high", indexText(i.Limits.High))
 			}
 		}
 		v.Lines = append(v.Lines, row)
@@ -270,6 +270,17 @@ func newIndicatorResult(l *catalog.Lang, code string, r virulence.Result) *indic
 		v.Doubts = append(v.Doubts, l.Say("indicator.doubt", "line", where, "why", l.SayOf("indicator.doubt", string(d.Reason))))
 	}
 	return v
+}
+
+// indexText writes a female index with one decimal, and with more where one would
+// carry it over an edge of the ratings: 9.96 is not named in a type, and 10 would be.
+func indexText(v float64) string {
+	for part := 10.0; part < 1e6; part *= 10 {
+		if short := math.Round(part*v) / part; virulence.Rate(short) == virulence.Rate(v) {
+			return strconv.FormatFloat(short, 'f', -1, 64)
+		}
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
 func oneDecimal(v float64) string { return strconv.FormatFloat(math.Round(10*v)/10, 'f', -1, 64) }

@@ -77,6 +77,17 @@ func TestIndicatorRegions(t *testing.T) {
 	require.Contains(t, d.text("main"), "fewer than 3 who surely farm apart")
 }
 
+// 10 or more is named (University of Minnesota Extension's table); ratings part at 10,
+// 30 and 60 (Schmitt and Shannon 1992, as Ohio State prints them). 125 females on a
+// line against 1,255 on the check, five pots each, are 9.96: shown as 10 they would
+// contradict the mark beside them.
+func TestIndexIsNotRoundedOverAnEdge(t *testing.T) {
+	for v, want := range map[float64]string{0: "0", 6.8: "6.8", 29.2: "29.2", 12500.0 / 1255: "9.96", 9.9996: "9.9996", 10: "10", 10.04: "10",
+		30: "30", 30.04: "30.04", 30.26: "30.3", 60.01: "60.01", 59.96: "60", 117: "117"} {
+		require.Equal(t, want, indexText(v), "%v", v)
+	}
+}
+
 func TestIndicatorLines(t *testing.T) {
 	w := newWorld(t)
 	page := w.get(t, tech, "/office/indicator")
