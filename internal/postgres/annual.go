@@ -85,7 +85,10 @@ func (s *Annual) Figures(ctx context.Context, p annual.Period, on time.Time, sch
 }
 
 // annualBags counts bags by the county of their lot: the season's lots, or each
-// step by its own day.
+// step by its own day. When a season is unlinked its bags forget on which day they
+// came, and which result is theirs: of a season what was counted had come, and of a
+// fiscal year each such result counts, and stands for its bag's arrival, on its own
+// day and in its sample's county, as it does where money is worked out.
 func annualBags(ctx context.Context, db DB, p annual.Period, on time.Time) ([]tally.Bags, error) {
 	until := p.To
 	if on.Before(until) {
@@ -93,28 +96,41 @@ func annualBags(ctx context.Context, db DB, p annual.Period, on time.Time) ([]ta
 	}
 	rows, err := db.Query(ctx, `
 		WITH bag AS (
-		    SELECT t.county, b.state, s.state AS now, b.received, r.day AS counted,
+		    SELECT t.county, b.state, b.received, r.day AS counted,
 		           CASE WHEN $1 THEN t.issued BETWEEN $3 AND $4 ELSE t.season = $2 END AS ours,
 		           $1 AS flow
 		      FROM priv.lot t
 		      JOIN priv.bundle u ON u.lot = t.id
 		      JOIN priv.bag b ON b.bundle = u.id
-		      JOIN priv.bag_state s ON s.code = b.code
 		      LEFT JOIN priv.bag_link l ON l.bag = b.code
 		      LEFT JOIN priv.result r ON r.sample = l.sample AND r.supersedes IS NULL
+		), linked AS (
+		    SELECT county,
+		           count(*) FILTER (WHERE ours) AS issued,
+		           count(*) FILTER (WHERE ours AND state NOT IN ('issued', 'void')) AS handed_out,
+		           count(*) FILTER (WHERE CASE WHEN flow THEN received BETWEEN $3 AND $4
+		                                       ELSE ours AND (received IS NOT NULL OR state IN ('counted', 'signed', 'released')) END) AS returned,
+		           count(*) FILTER (WHERE CASE WHEN flow THEN counted BETWEEN $3 AND $4 ELSE ours AND state IN ('counted', 'signed', 'released') END) AS counted,
+		           count(*) FILTER (WHERE ours AND state IN ('signed', 'released')) AS signed,
+		           count(*) FILTER (WHERE ours AND state = 'void') AS void,
+		           count(*) FILTER (WHERE ours AND state = 'released') AS on_map,
+		           count(*) FILTER (WHERE ours AND state = 'signed') AS waiting
+		      FROM bag
+		     GROUP BY county
+		), forgotten AS (
+		    SELECT s.county, count(*) AS n
+		      FROM priv.result r
+		      JOIN priv.sample s ON s.id = r.sample AND s.source <> 'past'
+		     WHERE $1 AND r.supersedes IS NULL AND r.day BETWEEN $3 AND $4
+		       AND NOT EXISTS (SELECT FROM priv.bag_link k WHERE k.sample = s.id)
+		     GROUP BY s.county
 		)
-		SELECT county,
-		       count(*) FILTER (WHERE ours),
-		       count(*) FILTER (WHERE ours AND state NOT IN ('issued', 'void')),
-		       count(*) FILTER (WHERE CASE WHEN flow THEN received BETWEEN $3 AND $4 ELSE ours AND received IS NOT NULL END),
-		       count(*) FILTER (WHERE CASE WHEN flow THEN counted BETWEEN $3 AND $4 ELSE ours AND state IN ('counted', 'signed', 'released') END),
-		       count(*) FILTER (WHERE ours AND state IN ('signed', 'released')),
-		       count(*) FILTER (WHERE ours AND state = 'void'),
-		       count(*) FILTER (WHERE ours AND state = 'released'),
-		       count(*) FILTER (WHERE ours AND now = 'waiting')
-		  FROM bag
-		 GROUP BY county
-		 ORDER BY county`, p.Fiscal, p.Year, p.From, until)
+		SELECT coalesce(b.county, f.county), coalesce(b.issued, 0), coalesce(b.handed_out, 0),
+		       coalesce(b.returned, 0) + coalesce(f.n, 0), coalesce(b.counted, 0) + coalesce(f.n, 0),
+		       coalesce(b.signed, 0), coalesce(b.void, 0), coalesce(b.on_map, 0), coalesce(b.waiting, 0)
+		  FROM linked b
+		  FULL JOIN forgotten f ON f.county = b.county
+		 ORDER BY 1`, p.Fiscal, p.Year, p.From, until)
 	if err != nil {
 		return nil, err
 	}

@@ -46,7 +46,7 @@ func TestAnnualFigures(t *testing.T) {
 	total := func(f tally.Figures) (b tally.Bags) {
 		for _, x := range f.Bags {
 			b.Issued, b.Returned, b.Counted, b.Void = b.Issued+x.Issued, b.Returned+x.Returned, b.Counted+x.Counted, b.Void+x.Void
-			b.Signed, b.OnMap = b.Signed+x.Signed, b.OnMap+x.OnMap
+			b.Signed, b.OnMap, b.InWait = b.Signed+x.Signed, b.OnMap+x.OnMap, b.InWait+x.InWait
 		}
 		return b
 	}
@@ -57,7 +57,7 @@ func TestAnnualFigures(t *testing.T) {
 	require.NoError(t, err)
 	of2020, err := store.Figures(ctx, lots, date(2024, 2, 1), assay.DefaultScheme())
 	require.NoError(t, err)
-	require.Equal(t, tally.Bags{Issued: 7, Returned: 5, Counted: 5, Signed: 4, OnMap: 3, Void: 1}, total(of2020))
+	require.Equal(t, tally.Bags{Issued: 7, Returned: 5, Counted: 5, Signed: 4, OnMap: 3, InWait: 1, Void: 1}, total(of2020))
 	require.Len(t, f.Falls, 1)
 	fall := f.Falls[0]
 	require.Equal(t, []int{5, 5, 4, 3}, []int{fall.Samples, fall.Counted, fall.Signed, fall.OnMap})
@@ -75,6 +75,52 @@ func TestAnnualFigures(t *testing.T) {
 	early, err := store.Figures(ctx, annual.FiscalYear(money.DefaultCalendar, 2024), date(2023, 7, 2), assay.DefaultScheme())
 	require.NoError(t, err)
 	require.Zero(t, total(early).Counted, "nothing had been counted by then")
+}
+
+// A season that is unlinked keeps its numbers of bags, by season and by fiscal year,
+// and the summary counts as many of a fiscal year as the account of money does. What
+// is signed waits, whether it came before the last edition's cut-off or after.
+func TestAnnualFiguresAfterUnlinking(t *testing.T) {
+	o := newOffice(t)
+	ctx := ctxOf(t)
+	where := o.townships[o.counties[0].ID]
+	o.farms(3, where[0].ID, 2020, 10)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	o.farms(1, where[1].ID, 2020, 10)
+	_, err := o.staff.Exec(ctx, `UPDATE priv.bag SET received = '2021-02-01' WHERE state = 'signed'`)
+	require.NoError(t, err)
+	store, account := postgres.NewAnnual(o.staff), postgres.NewMoney(o.staff)
+	season, err := store.Season(ctx, 2020)
+	require.NoError(t, err)
+	figures := func(p annual.Period) []int {
+		f, err := store.Figures(ctx, p, date(2024, 2, 1), assay.DefaultScheme())
+		require.NoError(t, err)
+		var n [5]int
+		for _, b := range f.Bags {
+			for i, v := range []int{b.Issued, b.Returned, b.Counted, b.OnMap, b.InWait} {
+				n[i] += v
+			}
+		}
+		return n[:]
+	}
+	fiscal := annual.FiscalYear(money.DefaultCalendar, 2021)
+	require.Equal(t, []int{4, 4, 4, 3, 1}, figures(season))
+	require.Equal(t, []int{4, 4, 4, 3, 1}, figures(fiscal))
+	done, _, err := postgres.Unlink(ctx, o.logins.Admin, date(2023, 8, 1), false)
+	require.NoError(t, err)
+	require.Equal(t, 3, done.Samples)
+	require.Equal(t, []int{4, 4, 4, 3, 1}, figures(season))
+	require.Equal(t, []int{4, 4, 4, 3, 1}, figures(fiscal))
+	year, err := account.Year(ctx, 2021, date(2024, 2, 1))
+	require.NoError(t, err)
+	require.Equal(t, []int{4, 4}, []int{year.Spent.Arrived, year.Spent.Countings})
+	lots, err := postgres.NewBags(o.staff).Lots(ctx, 2020)
+	require.NoError(t, err)
+	forms, soil := 0, 0
+	for _, l := range lots {
+		forms, soil = forms+l.FormsIn, soil+l.SoilIn
+	}
+	require.Equal(t, []int{4, 4}, []int{forms, soil})
 }
 
 // The public connection reads the outlines, in the order of the tables, and none

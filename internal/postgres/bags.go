@@ -121,13 +121,15 @@ func (s *Bags) StubWords(ctx context.Context, lot desk.ID) (_ map[bag.Code]bag.W
 	return out, err
 }
 
-// Lots lists the lots of a season, newest first.
+// Lots lists the lots of a season, newest first. Bags of a season that is unlinked
+// have forgotten form and day: what was counted had come with both.
 func (s *Bags) Lots(ctx context.Context, season int) (_ []desk.Lot, err error) {
 	defer wrap(&err, "Bags.Lots")
 	rows, err := s.db.Query(ctx, `
 		SELECT l.id, l.county, l.season, l.issued,
 		       count(*), count(DISTINCT b.bundle),
-		       count(k.bag), count(b.received),
+		       count(*) FILTER (WHERE k.bag IS NOT NULL OR b.state IN ('counted', 'signed', 'released')),
+		       count(*) FILTER (WHERE b.received IS NOT NULL OR b.state IN ('counted', 'signed', 'released')),
 		       count(*) FILTER (WHERE b.state IN ('counted', 'signed', 'released')),
 		       count(*) FILTER (WHERE b.state = 'void')
 		  FROM priv.lot l
