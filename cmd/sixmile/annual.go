@@ -205,7 +205,7 @@ func (j *annualJob) sponsor(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	s := annual.ForSponsor(b, annual.SponsorSheet(j.options.Lang, b, f.ForSponsor(j.x), j.bill.Fee))
+	s := annual.ForSponsor(b, annual.SponsorSheet(j.options.Lang, b, f.ForSponsor(j.x, j.period), j.bill.Fee))
 	return j.to(parcel.FileName(s), func(w io.Writer) error { return parcel.Write(ctx, w, s, j.options) })
 }
 

@@ -160,6 +160,14 @@ func TestPeriods(t *testing.T) {
 	require.False(t, annual.FiscalYear(money.DefaultCalendar, 2026).Adds(january))
 	require.True(t, year.Open(day(2027, 6, 30)), "its last day is part of it")
 	require.False(t, year.Open(day(2027, 7, 1)))
+	// The fall of 2026 is in the year that its soil comes in, whichever month that begins in.
+	for month, want := range map[time.Month]money.Year{time.January: 2026, time.July: 2027, time.September: 2027, time.October: 2027, time.December: 2026} {
+		for y := money.Year(2025); y < 2029; y++ {
+			require.Equal(t, y == want, annual.FiscalYear(money.Calendar{First: month}, y).HoldsFall(2026), "%v, %d", month, y)
+		}
+	}
+	require.True(t, fall.HoldsFall(2026))
+	require.False(t, fall.HoldsFall(2025))
 }
 
 // draw is an edition of random tranches.

@@ -132,6 +132,17 @@ func FiscalYear(c money.Calendar, y money.Year) Period {
 // Open tells whether the period is not over on a day: its figures still move.
 func (p Period) Open(on time.Time) bool { return !on.After(p.To) }
 
+// HoldsFall tells whether a fall is of the period: of a season its own, of a fiscal
+// year the one whose first of November is in it, when soil is on its way whichever
+// month the year begins in.
+func (p Period) HoldsFall(season int) bool {
+	if !p.Fiscal {
+		return season == p.Year
+	}
+	middle := time.Date(season, time.November, 1, 0, 0, 0, 0, time.UTC)
+	return !middle.Before(p.From) && !middle.After(p.To)
+}
+
 // Adds tells whether an edition's new figures belong to the period: those of its
 // season, or those released in the fiscal year.
 func (p Period) Adds(e gazette.Edition) bool {

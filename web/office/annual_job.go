@@ -92,7 +92,7 @@ func (o *office) fillSummary(ctx context.Context, s *summary, x *gazette.Index) 
 	f.Bill = want.bill
 	switch want.name {
 	case annual.SponsorName:
-		return writeSummary(ctx, o, s, annual.ForSponsor(b, annual.SponsorSheet(o.Lang, b, f.ForSponsor(x), f.Bill.Fee)))
+		return writeSummary(ctx, o, s, annual.ForSponsor(b, annual.SponsorSheet(o.Lang, b, f.ForSponsor(x, want.period), f.Bill.Fee)))
 	case annual.OfficeName:
 		if len(f.Bill.Invoices) > 0 {
 			m := f.Bill.Match(f.Counted())

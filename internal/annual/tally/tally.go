@@ -111,16 +111,22 @@ func (f Figures) Counted() (n int) {
 
 // ForSponsor rounds. Bags that came back are told of counties that have a public
 // fall figure, where five or more senders took part; as with that figure, five and
-// what the map shows of the fall are the least a reader knows to have come back.
-func (f Figures) ForSponsor(x *gazette.Index) []annual.SponsorCounty {
+// what the map shows of the fall are the least a reader knows to have come back. The
+// edition has figures of its own fall alone: where that is not of the period, neither
+// bags that came back nor bags counted are told, since they would be of two years.
+func (f Figures) ForSponsor(x *gazette.Index, p annual.Period) []annual.SponsorCounty {
 	var out []annual.SponsorCounty
 	for _, v := range x.State().Counties {
-		row := annual.SponsorCounty{County: v.ID, Counted: annual.FallOf(v)}
+		row := annual.SponsorCounty{County: v.ID}
+		told := v.HasFall && p.HoldsFall(v.Fall.Season)
+		if told {
+			row.Counted = annual.FallOf(v)
+		}
 		b, ok := f.bagsOf(v.ID)
 		if ok {
 			row.Issued = annual.About(b.Issued, 0)
 		}
-		if ok && v.HasFall {
+		if ok && told {
 			row.Returned = annual.About(b.Returned, max(5, onMap(x, v)))
 		}
 		out = append(out, row)

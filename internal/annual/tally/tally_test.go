@@ -93,7 +93,7 @@ func TestSponsorAgainstPublic(t *testing.T) {
 		require.NoError(t, err)
 		rows := tally.Figures{Bags: []tally.Bags{
 			{County: 1000, Issued: back + 7, Returned: back}, {County: 3000, Issued: 12, Returned: 4},
-		}}.ForSponsor(x)
+		}}.ForSponsor(x, annual.Period{Year: 2026})
 		p := attacker(issue)
 		require.Empty(t, find(p, "fall minus map"), "the public copy")
 		told, ok := rows[0].Returned.Number()
@@ -128,7 +128,7 @@ func TestSponsorSheetHoldsNothingExact(t *testing.T) {
 	f := tally.Figures{Bags: []tally.Bags{{County: 1000, Issued: 43, Returned: 31, Counted: 29}, {County: 2000, Issued: 22, Returned: 17, Counted: 16}, {County: 3000, Issued: 12, Returned: 4}}}
 	b, err := annual.ForPublic(catalog.English(), x, annual.Period{Year: 2026, From: day(2026, 8, 1), To: day(2027, 7, 31)})
 	require.NoError(t, err)
-	table := annual.SponsorSheet(catalog.English(), b, f.ForSponsor(x), 2000).Table()
+	table := annual.SponsorSheet(catalog.English(), b, f.ForSponsor(x, b.Period), 2000).Table()
 	require.NoError(t, table.Check())
 	rows, err := table.Rows()
 	require.NoError(t, err)
@@ -144,6 +144,15 @@ func TestSponsorSheetHoldsNothingExact(t *testing.T) {
 	}
 	require.Equal(t, []any{"TEST-A3", "001", "Invented 1", 45, 30, 25, 500.0}, rows[0])
 	require.Equal(t, []any{"TEST-A3", "003", "Invented 3", 10, nil, nil, nil}, rows[2])
+
+	// The same edition, of the fall of 2026, in a copy of the fall of 2025: its fall
+	// figure is of another year than the bags issued, and costs nothing there.
+	rows, err = annual.SponsorSheet(catalog.English(), b, f.ForSponsor(x, annual.Period{Year: 2025}), 2000).Table().Rows()
+	require.NoError(t, err)
+	for _, r := range rows {
+		require.Equal(t, []any{nil, nil, nil}, r[4:])
+	}
+	require.Equal(t, 45, rows[0][3], "bags issued are of the copy's own year")
 }
 
 // Every sheet of the office is marked as its own, can be written, and has nothing
