@@ -13,10 +13,27 @@ import (
 	"sixmile/internal/sample"
 )
 
-// today is the calendar date here, as a day without a time.
-func today() time.Time {
-	y, m, d := time.Now().Date()
+// today is the calendar date here, as a day without a time. Here is the time zone of
+// the machine, or that of the variable TZ: in a container, which has none of its own,
+// a day would else end in the middle of an American evening.
+func today() time.Time { return dayOf(time.Now()) }
+
+// dayOf is the calendar date of a moment in the zone it is told in.
+func dayOf(now time.Time) time.Time {
+	y, m, d := now.Date()
 	return time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+}
+
+// checkZone refuses a time zone that nobody knows: days would be those of UTC, and
+// nothing would say so.
+func checkZone(name string) error {
+	if name = strings.TrimPrefix(name, ":"); strings.HasPrefix(name, "/") {
+		return nil // a file of the machine's own
+	}
+	if _, err := time.LoadLocation(name); err != nil {
+		return fmt.Errorf("TZ=%q is no time zone: write one such as America/Chicago", name)
+	}
+	return nil
 }
 
 // day is a calendar day on the command line.

@@ -14,6 +14,7 @@ import (
 	"os/signal"
 	"strconv"
 	"syscall"
+	_ "time/tzdata" // a container has no list of time zones of its own
 
 	"github.com/alecthomas/kong"
 

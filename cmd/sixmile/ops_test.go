@@ -118,3 +118,20 @@ func TestNoUnlinkingByAWrongClock(t *testing.T) {
 		})
 	}
 }
+
+// A day is that of the zone: at nine in the evening of October 31 in Chicago, five
+// hours behind UTC until the night to November 1, it is November 1 in London (tz
+// database). A zone that nobody knows is told, and not taken for UTC without a word.
+func TestDaysAreOfTheZone(t *testing.T) {
+	chicago, err := time.LoadLocation("America/Chicago")
+	require.NoError(t, err)
+	evening := time.Date(2026, time.November, 1, 2, 0, 0, 0, time.UTC)
+	require.Equal(t, time.Date(2026, time.October, 31, 0, 0, 0, 0, time.UTC), dayOf(evening.In(chicago)))
+	require.Equal(t, time.Date(2026, time.November, 1, 0, 0, 0, 0, time.UTC), dayOf(evening))
+	for _, name := range []string{"", "UTC", "America/Chicago", ":America/Denver", "/etc/localtime"} {
+		require.NoError(t, checkZone(name), name)
+	}
+	for _, name := range []string{"America/Chicgo", "Central", "CST6CDT,M3", "../passwd"} {
+		require.ErrorContains(t, checkZone(name), "no time zone", name)
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"os"
 	"strings"
 	"time"
 
@@ -31,6 +32,9 @@ type serveCommand struct {
 
 // Run serves until it is told to stop.
 func (s serveCommand) Run(ctx context.Context, c console) error {
+	if err := checkZone(os.Getenv("TZ")); err != nil {
+		return err
+	}
 	return s.with(ctx, c, func(o *opened) error {
 		log := s.logger(c.err, s.Verbose)
 		at := site{BaseURL: s.BaseURL, Secure: s.Secure || strings.HasPrefix(s.BaseURL, "https:"), Log: log, Only: s.Only}
