@@ -61,7 +61,9 @@ func (s *SignOff) Unsigned(ctx context.Context) (_ []desk.Unsigned, err error) {
 	return out, s.hold(ctx, out)
 }
 
-// hold marks the finds that would be the first of their township or county.
+// hold marks the finds that would be the first of their township or county. Earlier
+// ones count without a bag too: those of years before the program never had one, and
+// those of seasons that are unlinked have lost theirs.
 func (s *SignOff) hold(ctx context.Context, list []desk.Unsigned) error {
 	scheme, err := NewLevels(s.db).Scheme(ctx)
 	if err != nil {
@@ -80,9 +82,9 @@ func (s *SignOff) hold(ctx context.Context, list []desk.Unsigned) error {
 	rows, err := s.db.Query(ctx, `
 		SELECT DISTINCT m.place, m.county, r.kind, coalesce(r.eggs, 0), r.density, r.cyst, r.juveniles
 		  FROM priv.sample m
-		  JOIN priv.bag_link l ON l.sample = m.id
 		  JOIN priv.signed r ON r.sample = m.id
-		 WHERE m.county = ANY ($1) AND r.density > 0`, ask)
+		 WHERE m.county = ANY ($1) AND r.density > 0
+		   AND NOT EXISTS (SELECT FROM priv.bag_link l JOIN priv.bag b ON b.code = l.bag WHERE l.sample = m.id AND b.state = 'void')`, ask)
 	if err != nil {
 		return err
 	}

@@ -150,6 +150,30 @@ func TestFirstFindsAreHeldForALook(t *testing.T) {
 	require.Equal(t, []desk.Hold{desk.FirstInTownship}, held(at[1].ID, 40))
 	require.Empty(t, held(o.counties[0].ID, 40), "of the county alone: it has finds")
 	require.Equal(t, []desk.Hold{desk.FirstInCounty}, held(o.counties[1].ID, 40))
+
+	// The finds of a season that is unlinked have no bag any more, and were there all the same.
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	done, _, err := postgres.Unlink(ctxOf(t), o.logins.Admin, date(2023, 8, 1), false)
+	require.NoError(t, err)
+	require.Positive(t, done.Samples)
+	require.Zero(t, o.count(`SELECT count(*) FROM priv.sample s JOIN priv.bag_link l ON l.sample = s.id WHERE s.place = $1`, int32(at[0].ID)))
+	require.Empty(t, held(at[0].ID, 40))
+}
+
+// A find of a year before the program came without a bag, and is the first: no later
+// one is.
+func TestPastFindsAreFirstFinds(t *testing.T) {
+	o := newOffice(t)
+	v := o.judged(csvFile("Year,Legal description,Eggs per 100 cc", "2019,T1N R1E,900"), date(2026, 3, 1), asIs)
+	require.Equal(t, 1, o.loaded(v, date(2026, 3, 1)))
+	where := place.ID(o.count(`SELECT place FROM priv.sample WHERE source = 'past'`))
+	c := o.bags(1)[0]
+	o.take(o.visit(sample.FirstEver, where, 2020, c))
+	o.keyed(c, 40)
+	list, err := postgres.NewSignOff(o.staff).Unsigned(ctxOf(t))
+	require.NoError(t, err)
+	require.Len(t, list, 1)
+	require.Empty(t, list[0].Held)
 }
 
 // A count that nobody signed holds its place back, and an edition shows what was signed.
