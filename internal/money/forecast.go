@@ -11,7 +11,7 @@ type Season struct {
 	Issued  int // bags
 	Bundles int // they were sealed in
 	Arrived int // their soil has come
-	Counted int
+	Counted int // or never to be: set aside, or in no condition to be counted
 	Mailed  int // their form has come, their soil has not
 	// Share is which part of a season's soil had come by the same day of the
 	// earlier seasons; 1 when the season is over, 0 when no earlier one tells.

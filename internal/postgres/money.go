@@ -168,7 +168,8 @@ func (s *Money) season(ctx context.Context, today time.Time) (year int, out mone
 	}
 	err = s.db.QueryRow(ctx, `
 		SELECT count(*), count(DISTINCT b.bundle), count(*) FILTER (WHERE b.received <= $2),
-		       count(*) FILTER (WHERE b.received <= $2 AND b.state IN ('counted', 'signed', 'released')),
+		       count(*) FILTER (WHERE b.received <= $2 AND (b.state IN ('counted', 'signed', 'released', 'void')
+		                          OR coalesce(b.condition IN ('torn', 'not_soil', 'unmarked', 'out_state'), false))),
 		       count(*) FILTER (WHERE b.received IS NULL AND b.state = 'form_in')
 		  FROM priv.lot l
 		  JOIN priv.bundle u ON u.lot = l.id

@@ -47,6 +47,16 @@ func TestMoneyOfAYear(t *testing.T) {
 	require.Equal(t, money.Season{Issued: 5, Bundles: 3, Arrived: 2, Counted: 1, Mailed: 1}, m.Bags)
 	require.False(t, m.Rate.Known, "no earlier season tells how far this one is")
 	require.Equal(t, money.Cents(2000+2900), m.Outlook.Committed)
+
+	// Soil that is set aside, or that cannot be counted, waits for no count and no fee.
+	for i, change := range []string{`state = 'void'`, `state = 'soil_in', condition = 'torn'`} {
+		_, err = o.staff.Exec(ctx, `UPDATE priv.bag SET `+change+` WHERE code = $1`, string(codes[0][1]))
+		require.NoError(t, err)
+		m, err = store.Year(ctx, 2025, date(2024, 10, 20))
+		require.NoError(t, err)
+		require.Equal(t, 2, m.Bags.Arrived, i)
+		require.Equal(t, money.Cents(2900), m.Outlook.Committed, "the bag in the mail alone")
+	}
 	require.Equal(t, money.Cents(500_00), m.Outlook.Budget)
 	require.Len(t, m.Budgets, 1)
 
