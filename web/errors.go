@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
+	"net"
 	"net/http"
 
 	"sixmile/internal/fault"
@@ -20,6 +21,7 @@ var answers = []struct {
 	{fault.ErrNotFound, http.StatusNotFound, "error.404"},
 	{fault.ErrForbidden, http.StatusForbidden, "error.403"},
 	{fault.ErrConflict, http.StatusConflict, "error.409"},
+	{shell.ErrCutShort, http.StatusBadRequest, "error.400"},
 	{fault.ErrUnavailable, http.StatusServiceUnavailable, "error.503"},
 }
 
@@ -27,11 +29,12 @@ var answers = []struct {
 func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	var tooLarge *http.MaxBytesError
 	switch {
-	case errors.Is(err, context.Canceled) && r.Context().Err() != nil:
+	case left(r, err):
 		if !s.hushed[pattern(r)] {
 			s.Log.Debug("the reader left", "route", pattern(r))
 		}
-		return
+		// Nothing written would go out as an empty page that is all right.
+		panic(http.ErrAbortHandler)
 	case errors.As(err, &tooLarge):
 		s.answer(w, r, http.StatusRequestEntityTooLarge, "error.413")
 		return
@@ -51,6 +54,16 @@ func (s *server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	id := rand.Text()[:8]
 	s.Log.Error("request failed", "id", id, "route", pattern(r), "error", err)
 	s.answer(w, r, http.StatusInternalServerError, "error.500", "id", id)
+}
+
+// left tells that an error is of the reader's own connection, which is no more or is
+// too slow. What a connection says of its end names who asked: no log may have it.
+func left(r *http.Request, err error) bool {
+	if errors.Is(err, context.Canceled) && r.Context().Err() != nil {
+		return true
+	}
+	var own *net.OpError
+	return errors.As(err, &own) && own.Addr != nil && own.Addr.String() == r.RemoteAddr
 }
 
 // answer writes a page of one heading and one paragraph.

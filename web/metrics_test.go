@@ -88,7 +88,9 @@ func TestNoClockOnAGrowersForm(t *testing.T) {
 		ask(t, h, httptest.NewRequest("GET", "/answer/x", nil))
 		gone, leave := context.WithCancel(context.Background())
 		leave()
-		ask(t, h, httptest.NewRequest("GET", "/left", nil).WithContext(gone))
+		require.PanicsWithValue(t, http.ErrAbortHandler, func() {
+			h.ServeHTTP(httptest.NewRecorder(), httptest.NewRequest("GET", "/left", nil).WithContext(gone))
+		})
 		require.Equal(t, before, numbers())
 		require.Equal(t, lines, log.String())
 	}

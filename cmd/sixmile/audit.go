@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -226,13 +227,32 @@ func fetch(ctx context.Context, h http.Handler, path string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	req.RemoteAddr = "127.0.0.1:1"
-	answer := &answered{head: make(http.Header), status: http.StatusOK}
-	h.ServeHTTP(answer, req)
+	answer, err := answerOf(h, req)
+	if err != nil {
+		return nil, err
+	}
 	if answer.status != http.StatusOK {
 		return nil, fmt.Errorf("the answer was %d", answer.status)
 	}
 	return answer.body.Bytes(), nil
+}
+
+// answerOf has a request answered without a network. One that is given up, because
+// the command was stopped, is an error.
+func answerOf(h http.Handler, req *http.Request) (a *answered, err error) {
+	defer func() {
+		switch v := recover(); v {
+		case nil:
+		case http.ErrAbortHandler:
+			err = cmp.Or(req.Context().Err(), http.ErrAbortHandler)
+		default:
+			panic(v)
+		}
+	}()
+	req.RemoteAddr = "127.0.0.1:1"
+	a = &answered{head: make(http.Header), status: http.StatusOK}
+	h.ServeHTTP(a, req)
+	return a, nil
 }
 
 // answered keeps an answer.

@@ -133,9 +133,10 @@ func download(ctx context.Context, h http.Handler, path string) (name string, bo
 		if err != nil {
 			return "", nil, err
 		}
-		req.RemoteAddr = "127.0.0.1:1"
-		a := &answered{head: make(http.Header), status: http.StatusOK}
-		h.ServeHTTP(a, req)
+		a, err := answerOf(h, req)
+		if err != nil {
+			return "", nil, err
+		}
 		switch a.status {
 		case http.StatusOK:
 			_, params, err := mime.ParseMediaType(a.head.Get("Content-Disposition"))

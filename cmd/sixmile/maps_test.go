@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"net/http"
 	"os"
@@ -52,4 +53,17 @@ func TestMapsThatAreNot(t *testing.T) {
 	require.ErrorIs(t, m.write(t.Context(), console{out: &bytes.Buffer{}}, mapServer(&asked), []string{"plover"}), errNoSuchMap)
 	m.Look, m.Map = "ink", "loop-22"
 	require.ErrorContains(t, m.write(t.Context(), console{out: &bytes.Buffer{}}, mapServer(&asked), []string{"plover"}), "circle")
+}
+
+// A command that is stopped while a page is made says so, and has no empty page.
+func TestARequestThatIsGivenUp(t *testing.T) {
+	ctx, stop := context.WithCancel(t.Context())
+	stop()
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://127.0.0.1/", nil)
+	require.NoError(t, err)
+	_, err = answerOf(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic(http.ErrAbortHandler) }), req)
+	require.ErrorIs(t, err, context.Canceled)
+	require.Panics(t, func() {
+		_, _ = answerOf(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { panic("another") }), req)
+	})
 }
