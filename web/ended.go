@@ -19,6 +19,8 @@ func (s *server) ended(w http.ResponseWriter, r *http.Request, route shell.Route
 	case strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/"):
 		v.File = true
 	case route.May != account.OwnAccount:
+		// Where files come too, anybody could send as much as they may.
+		r.Body = http.MaxBytesReader(w, r.Body, maxBody)
 		form, err := shell.Posted(r)
 		if err != nil {
 			return err

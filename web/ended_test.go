@@ -47,3 +47,15 @@ func TestAFormOutlivesItsSession(t *testing.T) {
 	require.Equal(t, "/office/sign-in?to=/office/x", doc.Find("main a.button").AttrOr("href", ""))
 	require.Zero(t, doc.Find("main form").Length())
 }
+
+// A route that takes files takes no more of a stranger than any form may have.
+func TestAStrangersFormIsBounded(t *testing.T) {
+	files := route("POST", "/office/files", account.KeyCounts, nil)
+	files.MaxBody = 100 * maxBody
+	h, err := New(options(io.Discard, nil, files))
+	require.NoError(t, err)
+	r := httptest.NewRequest("POST", "/office/files", strings.NewReader("note="+strings.Repeat("a", maxBody)))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	res, _ := ask(t, h, r)
+	require.Equal(t, 413, res.StatusCode)
+}

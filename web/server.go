@@ -4,11 +4,14 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
+	"net/url"
+	"strings"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -57,6 +60,10 @@ const (
 	officePatience = 100 * time.Second
 )
 
+// sendingWithin is how long a file may take to come: the largest over a line on which
+// little goes up.
+const sendingWithin = 10 * time.Minute
+
 type server struct {
 	Options
 	hushed map[string]bool // patterns of routes that say so
@@ -77,13 +84,29 @@ func New(o Options) (http.Handler, error) {
 	if err := s.addPublic(all); err != nil {
 		return nil, err
 	}
-	r.Method(http.MethodGet, "/static/*", static.Handler())
-	r.Get("/livez", live)
-	r.Get("/readyz", s.ready)
-	r.Get("/healthz", s.ready)
+	for path, h := range map[string]http.Handler{"/static/*": static.Handler(), "/livez": http.HandlerFunc(live),
+		"/readyz": http.HandlerFunc(s.ready), "/healthz": http.HandlerFunc(s.ready)} {
+		r.Method(http.MethodGet, path, h)
+		r.Method(http.MethodHead, path, h)
+	}
 	r.NotFound(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 404, "error.404") })
-	r.MethodNotAllowed(func(w http.ResponseWriter, r *http.Request) { s.answer(w, r, 405, "error.405") })
+	r.MethodNotAllowed(func(w http.ResponseWriter, asked *http.Request) {
+		w.Header().Set("Allow", allowed(r, asked.URL))
+		s.answer(w, asked, 405, "error.405")
+	})
 	return newFront(s, packed(r)), nil
+}
+
+// allowed are the methods that an address takes (RFC 9110, section 15.5.6).
+func allowed(r chi.Routes, u *url.URL) string {
+	path := cmp.Or(u.RawPath, u.Path, "/")
+	var out []string
+	for _, method := range []string{http.MethodGet, http.MethodHead, http.MethodPost, http.MethodOptions} {
+		if r.Match(chi.NewRouteContext(), method, path) {
+			out = append(out, method)
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 // packed compresses what is made for one reader in passing, where the quickest level
@@ -99,7 +122,17 @@ func packed(h http.Handler) http.Handler {
 		}
 		return z
 	})
-	return c.Handler(h)
+	squeezed := c.Handler(h)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		// The compressor takes any mention of a coding for a wish, one that rules it out
+		// too, and has deflate other than RFC 9110 (8.4.1.2) has it. Files under static
+		// are packed already, and may be asked for in part.
+		if strings.HasPrefix(r.URL.Path, "/static/") || !shell.TakesGzip(r.Header.Get("Accept-Encoding")) {
+			h.ServeHTTP(w, r)
+			return
+		}
+		squeezed.ServeHTTP(w, r)
+	})
 }
 
 // routing refuses what would leave an address without a policy, or with two
@@ -141,7 +174,8 @@ func (s *server) serve(route shell.Route) http.Handler {
 		wait = officePatience
 	}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		ctx, cancel := context.WithTimeout(r.Context(), wait)
+		came := r.Context()
+		ctx, cancel := context.WithTimeout(came, wait)
 		defer cancel()
 		r = r.WithContext(ctx)
 		r.Body = http.MaxBytesReader(w, r.Body, most)
@@ -171,10 +205,26 @@ func (s *server) serve(route shell.Route) http.Handler {
 				return
 			}
 		}
+		if route.MaxBody > 0 {
+			long, cancel := unhurried(w, r, wait)
+			defer cancel()
+			defer context.AfterFunc(came, cancel)() // the sender left
+			r = r.WithContext(long)
+		}
 		if err := route.Handler(w, r); err != nil {
 			s.fail(w, r, err)
 		}
 	})
+}
+
+// unhurried lets a file come, and what is done with it afterwards have the time that
+// any request has.
+func unhurried(w http.ResponseWriter, r *http.Request, wait time.Duration) (context.Context, context.CancelFunc) {
+	// Where the server cannot, its usual times hold.
+	now, c := time.Now(), http.NewResponseController(w)
+	_ = c.SetReadDeadline(now.Add(sendingWithin))
+	_ = c.SetWriteDeadline(now.Add(sendingWithin + 2*wait))
+	return context.WithTimeout(context.WithoutCancel(r.Context()), sendingWithin+wait)
 }
 
 // toSignIn sends a stranger to the sign-in page, which leads back here.

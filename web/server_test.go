@@ -199,3 +199,48 @@ func TestARouteMaySayHowMuchItTakes(t *testing.T) {
 		}
 	}
 }
+
+// Answers come in a coding that the reader takes: RFC 9110, sections 12.5.3 and, for
+// what deflate is, 8.4.1.2.
+func TestAnswersComeInACodingThatIsTaken(t *testing.T) {
+	h, err := New(options(io.Discard, nil, shell.Route{Method: "GET", Path: "/x", May: account.Anyone, Handler: func(w http.ResponseWriter, _ *http.Request) error {
+		w.Header().Set("Content-Type", "text/html")
+		_, err := io.WriteString(w, "<p>here</p>")
+		return err
+	}}))
+	require.NoError(t, err)
+	for accept, want := range map[string]string{
+		"": "", "gzip": "gzip", "br, GZIP": "gzip", "gzip;q=0": "", "identity, gzip; q=0.0": "", "identity;q=0.5, gzip;q=0.8": "gzip",
+		"deflate": "", "x-gzipped": "", "br": "",
+	} {
+		r := httptest.NewRequest("GET", "/x", nil)
+		r.Header.Set("Accept-Encoding", accept)
+		res, body := ask(t, h, r)
+		require.Equal(t, want, res.Header.Get("Content-Encoding"), accept)
+		require.Equal(t, want == "", body == "<p>here</p>", accept)
+	}
+	// A part of a file is a part of the file, whoever weighs.
+	r := httptest.NewRequest("GET", "/static/site.css", nil)
+	r.Header.Set("Accept-Encoding", "gzip;q=1.0")
+	r.Header.Set("Range", "bytes=0-9")
+	res, body := ask(t, h, r)
+	require.Equal(t, 206, res.StatusCode)
+	require.Empty(t, res.Header.Get("Content-Encoding"))
+	require.Len(t, body, 10)
+}
+
+// Every address that can be read takes HEAD too, and one that does not take a method
+// says which it does: RFC 9110, sections 9.1 and 15.5.6.
+func TestMethods(t *testing.T) {
+	h, err := New(options(io.Discard, nil, route("GET", "/x/{id}", account.Anyone, nil), route("POST", "/x/{id}", account.Anyone, nil)))
+	require.NoError(t, err)
+	for _, path := range []string{"/x/1", "/static/site.css", "/livez", "/readyz", "/healthz"} {
+		res, _ := ask(t, h, httptest.NewRequest("HEAD", path, nil))
+		require.Equal(t, 200, res.StatusCode, path)
+	}
+	for path, want := range map[string]string{"/x/1": "GET, HEAD, POST", "/livez": "GET, HEAD"} {
+		res, _ := ask(t, h, httptest.NewRequest("DELETE", path, nil))
+		require.Equal(t, 405, res.StatusCode, path)
+		require.Equal(t, want, res.Header.Get("Allow"), path)
+	}
+}

@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
-	"time"
 
 	"github.com/go-chi/chi/v5"
 
@@ -84,12 +83,6 @@ func brokenOff(err error) error {
 	return errBrokenOff
 }
 
-// patient gives a browser ten minutes to send large files.
-func patient(w http.ResponseWriter) {
-	// Where the server cannot, its usual time holds.
-	_ = http.NewResponseController(w).SetReadDeadline(time.Now().Add(10 * time.Minute))
-}
-
 // boundariesPost takes in files of counties and townships.
 func (o *office) boundariesPost(w http.ResponseWriter, r *http.Request) error {
 	return o.takeFiles(w, r, []string{countyFile, townshipFile}, groundWish{})
@@ -101,7 +94,6 @@ func (o *office) layersPost(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (o *office) takeFiles(w http.ResponseWriter, r *http.Request, roles []string, wish groundWish) error {
-	patient(w)
 	in, err := receiveGround(r)
 	v := boundariesTyped{problems: map[string]string{}, kind: line(in.fields, "kind"), title: line(in.fields, "title"), at: line(in.fields, "position")}
 	switch {

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -15,6 +16,9 @@ const (
 	kindSVG   = "image/svg+xml"
 	kindTable = "text/csv; charset=utf-8; header=present" // RFC 4180
 )
+
+// slowest is how many bytes a second must go to a reader of a large file.
+const slowest = 32 << 10
 
 // sendFile sends a file that was made whole, to be kept: a failure before it is
 // still a clean error.
@@ -38,6 +42,11 @@ func writeFile(w http.ResponseWriter, r *http.Request, kind, disposition string,
 	w.Header().Set("Content-Length", strconv.Itoa(len(body)))
 	if r.Method == http.MethodHead {
 		return nil
+	}
+	if len(body) > slowest {
+		// A summary of tens of megabytes takes longer on many a line than a page may.
+		// Where the server cannot, its usual time holds.
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(2*time.Minute + time.Duration(len(body)/slowest)*time.Second))
 	}
 	if _, err := w.Write(body); err != nil {
 		return nil // the reader has gone; nothing can be answered

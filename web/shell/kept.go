@@ -48,13 +48,7 @@ func Coding(accept []string) string {
 	best := ""
 	for _, list := range accept {
 		for entry := range strings.SplitSeq(list, ",") {
-			coding, weight, _ := strings.Cut(entry, ";")
-			if _, q, ok := strings.Cut(weight, "="); ok {
-				if n, err := strconv.ParseFloat(strings.TrimSpace(q), 64); err != nil || n <= 0 {
-					continue
-				}
-			}
-			switch coding = strings.TrimSpace(coding); {
+			switch coding := wanted(entry); {
 			case strings.EqualFold(coding, "br"):
 				return "br"
 			case strings.EqualFold(coding, "gzip"):
@@ -63,6 +57,27 @@ func Coding(accept []string) string {
 		}
 	}
 	return best
+}
+
+// TakesGzip tells whether a list of codings has gzip, whatever else it has.
+func TakesGzip(list string) bool {
+	for entry := range strings.SplitSeq(list, ",") {
+		if strings.EqualFold(wanted(entry), "gzip") {
+			return true
+		}
+	}
+	return false
+}
+
+// wanted is the coding of one entry; "" where its weight rules it out.
+func wanted(entry string) string {
+	coding, weight, _ := strings.Cut(entry, ";")
+	if _, q, ok := strings.Cut(weight, "="); ok {
+		if n, err := strconv.ParseFloat(strings.TrimSpace(q), 64); err != nil || n <= 0 {
+			return ""
+		}
+	}
+	return strings.TrimSpace(coding)
 }
 
 // Holds tells whether a list of tags has this one, by the weak comparison of
