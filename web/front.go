@@ -123,11 +123,15 @@ func (f *front) known(r *http.Request) (p *remembered, head, body []byte) {
 
 // through has the server answer, and remembers what may be kept.
 func (f *front) through(w http.ResponseWriter, r *http.Request, key asking) {
-	kept := shell.Kept{}
+	kept, day := shell.Kept{}, f.Today()
 	f.behind.ServeHTTP(w, shell.WithKept(r, &kept))
 	// A page that was not sent whole has no length: the reader had it, or it
 	// became an error after all.
 	if kept.Stands == nil || w.Header().Get("Content-Length") == "" || w.Header().Get("Content-Encoding") != key.coding {
+		return
+	}
+	// Midnight came while it was made: nobody knows of which day it is.
+	if !f.Today().Equal(day) {
 		return
 	}
 	p := &remembered{Kept: kept, whole: w.Header().Clone()}

@@ -161,3 +161,15 @@ func TestFrontLetsThroughWhatTheServerMightAnswerOtherwise(t *testing.T) {
 	_, body := s.get(t, "/county/x")
 	require.NotEmpty(t, body)
 }
+
+// A page that midnight came over while it was made may be of either day: the next
+// reader's is made anew.
+func TestFrontKeepsNothingFromBetweenTwoDays(t *testing.T) {
+	s := newKept(t, 5)
+	day := s.Handler.(*front).Today()
+	s.Handler.(*front).Today = func() time.Time { return day.AddDate(0, 0, int(min(s.made.Load(), 1))) }
+	for range 3 {
+		s.get(t, "/county/x")
+	}
+	require.EqualValues(t, 2, s.made.Load(), "the second is of one day")
+}

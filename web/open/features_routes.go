@@ -15,8 +15,10 @@ import (
 	"github.com/go-chi/chi/v5"
 
 	"sixmile/internal/account"
+	"sixmile/internal/atlas"
 	"sixmile/internal/fault"
 	"sixmile/internal/features"
+	"sixmile/internal/gazette"
 	"sixmile/internal/place"
 	"sixmile/web/shell"
 )
@@ -156,16 +158,35 @@ func preflight(w http.ResponseWriter, _ *http.Request) error {
 }
 
 // tag names what an answer is made of: the editions that stand, every figure
-// taken back, and what was asked. It is known before the answer is made.
+// taken back, the places, and what was asked. It is known before the answer is made.
 func (a *featureAsk) tag() string {
 	v := a.now.version
 	h := fnv.New64a()
-	fmt.Fprintf(h, "%s %d %d %d %s %s %s %q", featureForm, v.Number, v.Withdrawn, v.Recalled, a.media, a.base, a.t.lang.Key(), a.URL.RequestURI())
+	fmt.Fprintf(h, "%s %d %d %d %x %s %s %s %q", featureForm, v.Number, v.Withdrawn, v.Recalled, a.now.places, a.media, a.base, a.t.lang.Key(), a.URL.RequestURI())
 	code := a.now.issue.Edition.Code
 	if code == "" {
 		code = "0"
 	}
 	return `W/"` + code + "-" + strconv.Itoa(v.Withdrawn) + "-" + strconv.Itoa(v.Recalled) + "-" + strconv.FormatUint(h.Sum64(), 36) + `"`
+}
+
+// placesOf is a digest of what an office may change of places while an edition
+// stands: what they are called and, before the first, where they lie.
+func placesOf(i *gazette.Issue) uint64 {
+	h := fnv.New64a()
+	of := func(p place.Place, o atlas.Shape) {
+		fmt.Fprintf(h, "%d %q %q %q ", p.ID, p.Code, p.Name, p.Slug)
+		if i.Edition.Number == 0 {
+			fmt.Fprint(h, o)
+		}
+	}
+	for _, c := range i.Counties {
+		of(c.Place, c.Outline)
+		for _, t := range c.Townships {
+			of(t.Place, t.Outline)
+		}
+	}
+	return h.Sum64()
 }
 
 // refuse answers in the format that is wanted.

@@ -287,6 +287,16 @@ func TestFeaturesAreFresh(t *testing.T) {
 	s.store.gone.Store(1)
 	require.Equal(t, http.StatusOK, s.get(path, "If-None-Match", tag).Code)
 	require.NotEqual(t, tag, s.get(path).Header().Get("ETag"))
+
+	// Another name for a place is part of no edition.
+	tag = s.get(path).Header().Get("ETag")
+	renamed := inventedIssue()
+	renamed.Counties[0].Townships[0].Name = "Wexford"
+	s.store.issue = func(int) *gazette.Issue { return renamed }
+	s.clock.forward(freshFor)
+	again := s.get(path, "If-None-Match", tag)
+	require.Equal(t, http.StatusOK, again.Code)
+	require.Contains(t, again.Body.String(), "Wexford")
 }
 
 // Before the first edition there are places without figures; before any

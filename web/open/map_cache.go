@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"log/slog"
 	"reflect"
+	"runtime"
+	"runtime/debug"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	lru "github.com/hashicorp/golang-lru/v2"
@@ -61,6 +64,7 @@ type reading struct {
 	offices []desk.Office
 	loaded  time.Time
 	took    time.Duration // reading it
+	places  uint64        // placesOf the issue
 }
 
 // shelf keeps the edition that is shown, and what was rendered from it.
@@ -71,6 +75,8 @@ type shelf struct {
 	now      func() time.Time
 	flight   singleflight.Group
 	pages    *lru.Cache[string, *sheet]
+	gens     atomic.Int64  // readings that were like none before
+	making   chan struct{} // a place a page that is being made
 
 	mu     sync.Mutex
 	last   *reading
@@ -85,7 +91,7 @@ func newShelf(e Editions, o Offices, log *slog.Logger, now func() time.Time) *sh
 	if err != nil {
 		panic(err) // only for a size under one
 	}
-	return &shelf{editions: e, offices: o, log: log, now: now, pages: pages}
+	return &shelf{editions: e, offices: o, log: log, now: now, pages: pages, making: make(chan struct{}, 2*runtime.GOMAXPROCS(0))}
 }
 
 // current is the newest edition that stands. While the database does not answer
@@ -183,12 +189,17 @@ func (s *shelf) loadMeanwhile(ctx context.Context, last *reading) {
 	}()
 }
 
-// load reads an edition whole.
-func (s *shelf) load(ctx context.Context, last *reading, version gazette.Version) (*reading, error) {
+// load reads an edition whole. One that cannot be read, whatever is wrong with it, is
+// an error: pages go on with the last that could.
+func (s *shelf) load(ctx context.Context, last *reading, version gazette.Version) (r *reading, err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			r, err = nil, fmt.Errorf("edition %d: panic: %v\n%s", version.Number, v, debug.Stack())
+		}
+	}()
 	ctx, cancel := context.WithTimeout(ctx, loadFor)
 	defer cancel()
-	r := &reading{gen: 1, version: version, loaded: s.now()}
-	var err error
+	r = &reading{version: version, loaded: s.now()}
 	if r.issue, err = s.editions.Issue(ctx, version.Number); err != nil {
 		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
 	}
@@ -204,11 +215,13 @@ func (s *shelf) load(ctx context.Context, last *reading, version gazette.Version
 			same.version, same.loaded, same.took = version, s.now(), r.took
 			return &same, nil
 		}
-		r.gen = last.gen + 1
 	}
+	// Not the one after last's: another reading may have followed it meanwhile.
+	r.gen = int(s.gens.Add(1))
 	if r.index, err = gazette.NewIndex(r.issue); err != nil {
 		return nil, fmt.Errorf("edition %d: %w", version.Number, err)
 	}
+	r.places = placesOf(r.issue)
 	return r, nil
 }
 
@@ -231,7 +244,7 @@ func (s *shelf) sheet(r *reading, name string, render func() (*sheet, error)) (*
 		return p, nil
 	}
 	v, err, _ := s.flight.Do("page "+key, func() (any, error) {
-		p, err := render()
+		p, err := s.inTurn(render)
 		if err == nil {
 			s.pages.Add(key, p)
 		}
@@ -241,4 +254,12 @@ func (s *shelf) sheet(r *reading, name string, render func() (*sheet, error)) (*
 		return nil, err
 	}
 	return v.(*sheet), nil
+}
+
+// inTurn makes a page. To make one takes megabytes, most of them for the
+// packing; more at a time than there are processors would be no sooner ready.
+func (s *shelf) inTurn(render func() (*sheet, error)) (*sheet, error) {
+	s.making <- struct{}{}
+	defer func() { <-s.making }()
+	return render()
 }

@@ -55,12 +55,12 @@ func newSheet(kind string, e gazette.Edition, body []byte) (*sheet, error) {
 // front give it again while the reading is the newest and the day the same: the
 // calendar decides what a page says of its office.
 func (m *maps) send(w http.ResponseWriter, r *http.Request, now *reading, s *sheet) {
-	day := m.Today()
+	day, gen := m.Today(), now.gen // and not the reading, which is large
 	shell.Keep(r, shell.Kept{
 		Tag: s.etag, Body: s.body(shell.Coding(r.Header.Values("Accept-Encoding"))),
 		Stands: func(ctx context.Context) bool {
 			newest, err := m.shelf.current(ctx)
-			return err == nil && newest.gen == now.gen && m.Today().Equal(day)
+			return err == nil && newest.gen == gen && m.Today().Equal(day)
 		},
 	})
 	s.send(w, r)

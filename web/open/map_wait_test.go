@@ -4,13 +4,19 @@ import (
 	"context"
 	"io"
 	"log/slog"
+	"net/http/httptest"
+	"runtime"
+	"strconv"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
+	"weak"
 
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/gazette"
+	"sixmile/web/shell"
 )
 
 // slowEditions is a store of which questions and readings wait until they may go on.
@@ -114,4 +120,91 @@ func TestReadAnewMeanwhile(t *testing.T) {
 	r, err = s.current(t.Context())
 	require.NoError(t, err)
 	require.Equal(t, int(store.no.Load()), r.version.Number)
+}
+
+// Two readings that follow the same one at a time, anew and of another edition, are
+// not taken for each other: pages are kept by it.
+func TestReadingsAreToldApart(t *testing.T) {
+	s, store, _ := slowShelf(t)
+	old, seen := s.last, map[int]bool{s.last.gen: true}
+	for _, name := range []string{"Wexford", "Wexham"} {
+		other := inventedIssue()
+		other.Counties[0].Name = name
+		store.fakeEditions.issue = func(int) *gazette.Issue { return other }
+		r, err := s.load(t.Context(), old, old.version)
+		require.NoError(t, err)
+		require.False(t, seen[r.gen])
+		seen[r.gen] = true
+	}
+}
+
+// An edition that brings the program to a panic leaves the last one standing, also
+// where it is read while nobody waits.
+func TestAnEditionThatPanics(t *testing.T) {
+	s, store, at := slowShelf(t)
+	old := s.last
+	store.fakeEditions.issue = func(int) *gazette.Issue { panic("nobody thought of this") }
+	s.last.took = 10 * time.Second
+	at.Add(int64(rarely * 10 * time.Second))
+	r, err := s.current(t.Context())
+	require.NoError(t, err)
+	require.Same(t, old, r)
+	require.Eventually(t, func() bool { s.mu.Lock(); defer s.mu.Unlock(); return !s.again }, 5*time.Second, time.Millisecond)
+	store.no.Add(1)
+	at.Add(int64(time.Second))
+	r, err = s.current(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, old.gen, r.gen)
+}
+
+// However many pages are asked for, few are made at a time.
+func TestPagesAreMadeInTurn(t *testing.T) {
+	s, _, _ := slowShelf(t)
+	var at, most atomic.Int32
+	var all sync.WaitGroup
+	let := make(chan struct{})
+	for i := range 5 * cap(s.making) {
+		all.Go(func() {
+			_, err := s.sheet(s.last, strconv.Itoa(i), func() (*sheet, error) {
+				n := at.Add(1)
+				for so := most.Load(); n > so && !most.CompareAndSwap(so, n); so = most.Load() {
+				}
+				<-let
+				at.Add(-1)
+				return &sheet{}, nil
+			})
+			if err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	require.Eventually(t, func() bool { return int(at.Load()) == cap(s.making) }, 5*time.Second, time.Millisecond)
+	close(let)
+	all.Wait()
+	require.EqualValues(t, cap(s.making), most.Load())
+}
+
+// What the front remembers of a page holds on to the page, not to the edition that it
+// was made of.
+func TestAKeptPageHoldsNoEdition(t *testing.T) {
+	s := newSite(inventedIssue())
+	all := NewMaps(MapDeps{Editions: s.store, Today: s.today, Now: s.clock.now, Log: slog.New(slog.DiscardHandler)}).maps
+	var kept shell.Kept
+	read := func() weak.Pointer[reading] {
+		now, err := all.shelf.current(t.Context())
+		require.NoError(t, err)
+		r := shell.WithKept(httptest.NewRequest("GET", "/", nil), &kept)
+		all.send(httptest.NewRecorder(), r, now, &sheet{kind: htmlKind})
+		return weak.Make(now)
+	}
+	was := read()
+	require.True(t, kept.Stands(t.Context()))
+	fresh := inventedIssue()
+	fresh.Counties[0].Name = "Wexford"
+	s.store.issue = func(int) *gazette.Issue { return fresh }
+	s.store.no.Add(1)
+	require.False(t, kept.Stands(t.Context()))
+	runtime.GC()
+	require.Nil(t, was.Value())
+	runtime.KeepAlive(kept)
 }

@@ -38,7 +38,7 @@ func (m *maps) talk(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	s, err := page(now.issue.Edition, talkTempl(t.talkPage(c, chosen(r))))
+	s, err := m.shelf.inTurn(func() (*sheet, error) { return page(now.issue.Edition, talkTempl(t.talkPage(c, chosen(r)))) })
 	if err != nil {
 		return err
 	}
@@ -105,7 +105,7 @@ func (m *maps) meeting(w http.ResponseWriter, r *http.Request) error {
 	if chosen(r) == "" {
 		s, err = m.shelf.sheet(now, fmt.Sprintf("meeting %s %t", v.Slug, over), render)
 	} else {
-		s, err = render() // there are too many choices to keep
+		s, err = m.shelf.inTurn(render) // there are too many choices to keep
 	}
 	if err != nil {
 		return err
