@@ -176,7 +176,8 @@ func (o *office) begin(ctx context.Context, key string, do func(ctx context.Cont
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), groundTime)
 	go func() {
 		defer cancel()
-		then, err := do(ctx)
+		var then string
+		err := unharmed(func() (err error) { then, err = do(ctx); return err })
 		g.mu.Lock()
 		defer g.mu.Unlock()
 		g.job = groundJob{Key: key, Failed: err, Then: then}

@@ -3,6 +3,8 @@ package office
 import (
 	"context"
 	"errors"
+	"fmt"
+	"runtime/debug"
 	"slices"
 	"sync"
 	"time"
@@ -117,10 +119,22 @@ func (l lane) run(ctx context.Context, patience time.Duration, work func(context
 	go func() {
 		defer cancel()
 		end := l.take()
-		err := work(ctx)
+		err := unharmed(func() error { return work(ctx) })
 		end()
 		ended(err)
 	}()
+}
+
+// unharmed has work that goes on apart from any request fail alone: nobody above it
+// would keep a panic, over a file that somebody sent, from ending the program and
+// everybody's forms with it.
+func unharmed(work func() error) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = fmt.Errorf("panic: %v\n%s", v, debug.Stack())
+		}
+	}()
+	return work()
 }
 
 // stage is how far a file that was sent has come.

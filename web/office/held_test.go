@@ -3,6 +3,7 @@ package office
 import (
 	"context"
 	"errors"
+	"log/slog"
 	"sync"
 	"testing"
 	"time"
@@ -94,6 +95,21 @@ func TestLane(t *testing.T) {
 	l.run(t.Context(), time.Nanosecond, func(ctx context.Context) error { <-ctx.Done(); return ctx.Err() }, func(err error) { ended <- err })
 	require.ErrorIs(t, <-ended, context.DeadlineExceeded)
 	l.take()() // and the lane is free again
+
+	// A file that brings a step to a panic fails alone.
+	l.run(t.Context(), time.Minute, func(context.Context) error { panic("a file nobody thought of") }, func(err error) { ended <- err })
+	require.ErrorContains(t, <-ended, "a file nobody thought of")
+	l.take()()
+}
+
+// So do boundaries.
+func TestBoundariesFailAlone(t *testing.T) {
+	o := &office{plats: newPlats()}
+	o.Log = slog.New(slog.DiscardHandler)
+	require.NoError(t, o.begin(t.Context(), "/x", func(context.Context) (string, error) { panic("a file nobody thought of") }))
+	require.Eventually(t, func() bool { return !o.plats.look("/x").Running }, 5*time.Second, time.Millisecond)
+	require.ErrorContains(t, o.plats.look("/x").Failed, "a file nobody thought of")
+	require.NoError(t, o.begin(t.Context(), "/y", func(context.Context) (string, error) { return "", nil }), "the next one's turn")
 }
 
 func TestProgress(t *testing.T) {
