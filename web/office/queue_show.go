@@ -54,6 +54,7 @@ type queueView struct {
 
 	Strays     []strayRow
 	StrayHeads []shell.ColumnHead
+	StraysLeft int // that the page has no room for
 
 	Here string // the page, with its tables sorted as they are
 }
@@ -96,7 +97,7 @@ func (o *office) showQueue(w http.ResponseWriter, r *http.Request, status int, v
 	v.find(line(r.URL.Query(), "find"))
 	v.sort(o.Lang, r)
 	v.Items, v.Left = v.Items[:min(len(v.Items), mostQueued)], max(0, len(v.Items)-mostQueued)
-	v.Strays = v.Strays[:min(len(v.Strays), mostQueued)]
+	v.Strays, v.StraysLeft = v.Strays[:min(len(v.Strays), mostQueued)], max(0, len(v.Strays)-mostQueued)
 	v.keep(r.PostForm)
 	v.At = v.field(v.At)
 	p := o.page(r, o.Lang.Say("queue.title"))

@@ -111,4 +111,13 @@ func TestALongQueueIsShownInParts(t *testing.T) {
 	require.Equal(t, "/office/queue", page.attr("form a.tap", "href"))
 	w.queue.items = first
 	require.Zero(t, w.get(t, boss, "/office/queue").Find("#find").Length(), "four need no search")
+
+	// Nor does soil without a bag; the page says that there is more of it.
+	for i := range 300 {
+		w.trays.strays = append(w.trays.strays, desk.Stray{ID: desk.ID{8, byte(i >> 8), byte(i)}, Code: "ZZZZZZZZ", Kind: desk.StrayUnknown, Day: date(2026, 11, 1)})
+	}
+	page = w.get(t, boss, "/office/queue")
+	require.Equal(t, mostQueued, page.Find("tbody tr:has(button[value^=sent_back])").Length())
+	require.Contains(t, page.text(".note"), "200 of 302 are shown.")
+	require.Equal(t, 1, page.Find("#find").Length())
 }
