@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"sync/atomic"
 
 	"sixmile/internal/gazette"
 )
@@ -10,28 +11,48 @@ import (
 // replica, over its Public connection) and asks the database itself only what the
 // newest edition is. So a recall is off the pages with the next request, however
 // far the copy lags behind: an edition is read from the copy only once the copy
-// knows as much.
-type Followed struct{ primary, replica *Published }
+// knows as much. What the database said last holds while it does not answer: a copy
+// that has not heard of a recall yet would bring the figures back.
+type Followed struct {
+	primary, replica *Published
+	told             atomic.Pointer[gazette.Version] // what the database said last
+}
 
 // NewFollowed makes the store.
 func NewFollowed(primary, replica DB) *Followed {
-	return &Followed{NewPublished(primary), NewPublished(replica)}
+	return &Followed{primary: NewPublished(primary), replica: NewPublished(replica)}
 }
 
 // Version is the database's; the copy's while the database does not answer.
 func (s *Followed) Version(ctx context.Context) (gazette.Version, error) {
 	v, err := s.primary.Version(ctx)
-	if err != nil && Unavailable(err) && ctx.Err() == nil {
-		return s.replica.Version(ctx)
+	if err == nil {
+		s.told.Store(&v)
+		return v, nil
 	}
-	return v, err
+	if !Unavailable(err) || ctx.Err() != nil {
+		return v, err
+	}
+	has, copyErr := s.replica.Version(ctx)
+	if copyErr == nil && s.behind(has) {
+		return v, err
+	}
+	return has, copyErr
+}
+
+// behind tells whether the copy lacks something that the database has said. Recalls
+// and withdrawals only become more, and without another withdrawal so do editions.
+func (s *Followed) behind(has gazette.Version) bool {
+	told := s.told.Load()
+	return told != nil && (has.Withdrawn < told.Withdrawn || has.Recalled < told.Recalled ||
+		has.Withdrawn == told.Withdrawn && has.Number < told.Number)
 }
 
 // Issue loads an edition whole, from the copy where it has caught up or the
 // database is away.
 func (s *Followed) Issue(ctx context.Context, no int) (*gazette.Issue, error) {
 	has, err := s.replica.Version(ctx)
-	if err != nil {
+	if err != nil || s.behind(has) {
 		return s.primary.Issue(ctx, no)
 	}
 	if should, err := s.primary.Version(ctx); err == nil && should != has {
