@@ -126,8 +126,9 @@ func (s *History) Accept(ctx context.Context, digest string, kept []past.Kept, b
 		return 0, nil
 	}
 	err = inTx(ctx, s.db, func(tx pgx.Tx) error {
-		// One file at a time, and not while an edition is made.
-		_, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile history')), pg_advisory_xact_lock(hashtext('sixmile release')),
+		// One file at a time, and not while an edition is made. What forms wait for comes
+		// last: they must not wait for the edition too.
+		_, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release')), pg_advisory_xact_lock(hashtext('sixmile history')),
 			set_config('sixmile.bulk', 'on', true)`)
 		if err != nil {
 			return err

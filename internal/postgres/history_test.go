@@ -2,6 +2,7 @@ package postgres_test
 
 import (
 	"bytes"
+	"context"
 	"fmt"
 	"strings"
 	"testing"
@@ -258,4 +259,31 @@ func TestAFormsFirstBagsDoNotAddToPastResults(t *testing.T) {
 	p, err := postgres.NewReleases(o.staff).Preview(ctxOf(t), date(2022, 12, 31), date(2023, 1, 2))
 	require.NoError(t, err)
 	require.Empty(t, p.Drafts)
+}
+
+// A file that waits for an edition to be made keeps nobody's form waiting with it.
+func TestFormsDoNotWaitForAnEditionBehindAFile(t *testing.T) {
+	o := newOffice(t)
+	ctx, today := ctxOf(t), date(2026, 3, 1)
+	file := o.judged(csvFile("fall,twp,eggs per 100 cc,farm", "2015,T1N R1E,1,a"), today, asIs)
+	making, err := open(t, o.logins.Admin).Begin(ctx)
+	require.NoError(t, err)
+	defer making.Rollback(ctx) //nolint:errcheck // after the commit there is nothing to take back
+	_, err = making.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release'))`)
+	require.NoError(t, err)
+	loaded := make(chan error, 1)
+	go func() {
+		_, err := postgres.NewHistory(o.staff).Accept(ctx, file.Digest, file.Kept, account.ID{}, today)
+		loaded <- err
+	}()
+	require.Eventually(t, func() bool {
+		return o.count(`SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted
+			AND database = (SELECT oid FROM pg_database WHERE datname = current_database())`) == 1
+	}, 20*time.Second, 10*time.Millisecond)
+	short, cancel := context.WithTimeout(ctx, 5*time.Second)
+	defer cancel()
+	v := o.visit(sample.FirstEver, o.townships[o.counties[0].ID][0].ID, 2020, o.bags(1)...)
+	require.NoError(t, postgres.NewIntake(o.public).Take(short, v, date(2020, 10, 10)))
+	require.NoError(t, making.Commit(ctx))
+	require.NoError(t, <-loaded)
 }

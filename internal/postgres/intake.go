@@ -28,7 +28,9 @@ type Intake struct {
 func NewIntake(db DB) *Intake {
 	s := &Intake{db: db}
 	if pool, ok := db.(*Pool); ok {
-		s.together = &together{take: func(ctx context.Context, calls []takeCall) error { return takeAll(ctx, pool, calls) }}
+		s.together = newTogether(func(ctx context.Context, calls []takeCall, hurried bool) error {
+			return takeAll(ctx, pool, calls, hurried)
+		})
 	}
 	return s
 }
@@ -81,13 +83,20 @@ func (s *Intake) Take(ctx context.Context, v sample.Visit, today time.Time) (err
 // takeCall is what takeVisit is called with.
 type takeCall []any
 
-const takeVisit = `SELECT open.take_visit($1, $2, $3)`
+const (
+	takeVisit = `SELECT open.take_visit($1, $2, $3)`
+	hurry     = `SELECT set_config('lock_timeout', '300ms', true)`
+	locked    = "55P03" // what came after hurry has waited as long
+)
 
 // takeAll stores visits in one transaction, which ends on the disk once: all of
-// them or none.
-func takeAll(ctx context.Context, pool *Pool, calls []takeCall) error {
+// them or none. Hurried, it does not wait for what others hold locked.
+func takeAll(ctx context.Context, pool *Pool, calls []takeCall, hurried bool) error {
 	return untilTaken(func() error {
 		var b pgx.Batch
+		if hurried {
+			b.Queue(hurry)
+		}
 		for _, c := range calls {
 			b.Queue(takeVisit, c...)
 		}

@@ -179,3 +179,41 @@ func TestARefusedVisitAmongManyAtOnce(t *testing.T) {
 	require.Equal(t, 38, o.count(`SELECT count(*) FROM priv.sample`))
 	require.Equal(t, 38, o.count(`SELECT count(*) FROM priv.bag WHERE state = 'form_in'`))
 }
+
+// Bags that the office is at, as while a lab's file is stored, keep their own visits
+// waiting and no others.
+func TestALockedBagKeepsNobodyElseWaiting(t *testing.T) {
+	o := newOffice(t)
+	ctx := ctxOf(t)
+	where := o.townships[o.counties[0].ID][0].ID
+	codes := o.bags(24)
+	const held = 4
+	tx, err := open(t, o.logins.Admin).Begin(ctx)
+	require.NoError(t, err)
+	defer tx.Rollback(ctx) //nolint:errcheck // after the commit there is nothing to take back
+	_, err = tx.Exec(ctx, `SELECT FROM priv.bag WHERE code IN ($1, $2, $3, $4) FOR UPDATE`,
+		string(codes[0]), string(codes[1]), string(codes[2]), string(codes[3]))
+	require.NoError(t, err)
+	intake := postgres.NewIntake(o.public)
+	var waiting, others sync.WaitGroup
+	errs := make([]error, len(codes))
+	for i, c := range codes {
+		v := o.visit(sample.FirstEver, where, 2020, c)
+		of := &others
+		if i < held {
+			of = &waiting
+		}
+		of.Go(func() { errs[i] = intake.Take(ctx, v, date(2020, 10, 10)) })
+	}
+	others.Wait()
+	for _, err := range errs[held:] {
+		require.NoError(t, err)
+	}
+	require.Equal(t, len(codes)-held, o.count(`SELECT count(*) FROM priv.sample`))
+	require.NoError(t, tx.Commit(ctx))
+	waiting.Wait()
+	for _, err := range errs[:held] {
+		require.NoError(t, err)
+	}
+	require.Equal(t, len(codes), o.count(`SELECT count(*) FROM priv.sample`))
+}

@@ -19,7 +19,7 @@ type counter struct {
 	answer func([]takeCall) error
 }
 
-func (c *counter) take(_ context.Context, calls []takeCall) error {
+func (c *counter) take(_ context.Context, calls []takeCall, _ bool) error {
 	<-c.let
 	c.mu.Lock()
 	defer c.mu.Unlock()
@@ -49,7 +49,7 @@ func send(ctx context.Context, t *together, from, n int) (errs chan error) {
 func TestVisitsGoToTheDiskTogether(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		disk := &counter{let: make(chan struct{})}
-		together := &together{take: disk.take}
+		together := newTogether(disk.take)
 		alone := send(t.Context(), together, 0, 1)
 		synctest.Wait()
 		second := send(t.Context(), together, 1, 1)
@@ -89,7 +89,8 @@ func TestOneRefusedVisitIsNotTheOthers(t *testing.T) {
 					}
 					return nil
 				}}
-				together := &together{take: disk.take, calls: underWay} // none begins
+				together := newTogether(disk.take)
+				together.calls = underWay // none begins
 				errs := send(t.Context(), together, 5, 4)
 				synctest.Wait()
 				close(disk.let)
@@ -115,7 +116,8 @@ func TestOneRefusedVisitIsNotTheOthers(t *testing.T) {
 func TestWhoeverHasGoneIsNotStored(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		disk := &counter{let: make(chan struct{})}
-		together := &together{take: disk.take, calls: underWay}
+		together := newTogether(disk.take)
+		together.calls = underWay
 		ctx, cancel := context.WithCancel(t.Context())
 		gone, there := send(ctx, together, 0, 3), send(t.Context(), together, 3, 2)
 		synctest.Wait()
@@ -128,5 +130,35 @@ func TestWhoeverHasGoneIsNotStored(t *testing.T) {
 		require.NoError(t, <-there)
 		require.NoError(t, <-there)
 		require.Equal(t, []int{2}, disk.sizes())
+	})
+}
+
+// A visit whose bag somebody else has locked waits by itself: also two of them leave
+// the way to the disk free.
+func TestWhoeverMustWaitWaitsAlone(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		unlocked := make(chan struct{})
+		together := newTogether(func(_ context.Context, calls []takeCall, hurried bool) error {
+			for _, c := range calls {
+				if c[0].(int) < 2*underWay && hurried {
+					return &pgconn.PgError{Code: locked}
+				} else if c[0].(int) < 2*underWay {
+					<-unlocked
+				}
+			}
+			return nil
+		})
+		waiting := send(t.Context(), together, 0, 2*underWay)
+		synctest.Wait()
+		require.Zero(t, together.calls, "the way is free")
+		others := send(t.Context(), together, 100, 7)
+		for range 7 {
+			require.NoError(t, <-others)
+		}
+		require.Empty(t, waiting)
+		close(unlocked)
+		for range 2 * underWay {
+			require.NoError(t, <-waiting)
+		}
 	})
 }
