@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -116,4 +117,32 @@ func areas(t *testing.T, lang string) []string {
 		names[i] = n[len(lang)+1 : len(n)-len(".json")]
 	}
 	return names
+}
+
+// counted is the word after a number.
+var counted = regexp.MustCompile(`\{n\} (\p{L}+)`)
+
+// strange are what an editor of the Spanish sentences would strike out: a second
+// name for the nematode, readers who are not called usted, an accent that is no
+// longer written, and marks of another language.
+var strange = regexp.MustCompile(`(?i)nematodo quiste|soja|\b(tu|tus|puedes|tienes|quieres|debes)\b|\bsólo\b|"|\.\.\.|\d %`)
+
+// One thing is called one name, one bag is no "1 bolsas", and questions and
+// exclamations open as they close.
+func TestSpanishIsWrittenWithCare(t *testing.T) {
+	for _, area := range areas(t, "es") {
+		for key, s := range sentences(t, "es", area) {
+			for form, text := range s.texts() {
+				require.NotRegexp(t, strange, text, "%s %s", key, form)
+				require.Equal(t, strings.Count(text, "?"), strings.Count(text, "¿"), "%s %s", key, form)
+				require.Equal(t, strings.Count(text, "!"), strings.Count(text, "¡"), "%s %s", key, form)
+				if form != "one" {
+					continue
+				}
+				for _, word := range counted.FindAllStringSubmatch(text, -1) {
+					require.True(t, word[1] == "más" || !strings.HasSuffix(word[1], "s"), "%s: one of many: %q", key, text)
+				}
+			}
+		}
+	}
 }

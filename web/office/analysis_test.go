@@ -56,7 +56,7 @@ func TestAnalysisIsMarkedAndDescribesOnly(t *testing.T) {
 	require.Contains(t, cellsOf(d.Find("tr")), "Sedge 1 0 1 0 2 0 0")
 	falls := d.Find("table").FilterFunction(func(_ int, s *goquery.Selection) bool { return strings.Contains(s.Find("caption").Text(), "by fall") })
 	row := func(n int) string { return cellsOf(falls.Find("tbody tr").Eq(n)) }
-	require.Contains(t, row(0), "2025 5 3 of 4: 75 % (30 % to 95 %) 100 400 800 2,240 too few")
+	require.Contains(t, row(0), "2025 5 3 of 4: 75% (30% to 95%) 100 400 800 2,240 too few")
 	require.Contains(t, row(1), "2026 6 1 of 6")
 	require.Equal(t, "changed: not known", strings.TrimSpace(falls.Find("tbody tr").Eq(1).Find("strong").Text()))
 	require.Contains(t, cellsOf(d.Find("tr")), "Corn 5")

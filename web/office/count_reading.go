@@ -33,7 +33,7 @@ func eggs(l *catalog.Lang, d float64) string {
 
 // percent writes a share in whole percent.
 func percent(share float64) string {
-	return strconv.FormatFloat(math.Round(100*share), 'f', -1, 64) + " %"
+	return strconv.FormatFloat(math.Round(100*share), 'f', -1, 64) + "%"
 }
 
 // newReadingView works out a typed count. Problems say where it cannot be.

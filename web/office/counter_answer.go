@@ -138,7 +138,7 @@ func newSlip(l *catalog.Lang, code bag.Code, a sample.Answer, s assay.Scheme, co
 	}
 	switch {
 	case r.Eggs > 0 || r.Density > 0:
-		slip.Lines = append(slip.Lines, l.Say("answer.eggs", "density", whole(r.Density))+".")
+		slip.Lines = append(slip.Lines, l.Count("answer.eggs", whole(r.Density), "density", whole(r.Density))+".")
 		if r.Limits {
 			slip.Lines = append(slip.Lines, l.Say("answer.limits", "low", whole(r.Low), "high", whole(r.High)))
 		}

@@ -122,7 +122,7 @@ func TestPastResultsThatCannotBeLoaded(t *testing.T) {
 	w := newWorld(t)
 	path, page := w.sentPast(t, csvOf("Year,Place,Eggs,Grower", "2012,Nowhere,1,<script>x</script>", "2030,T21N R8E,1,", "x,Larch,-1,<b>"), "unit", "per_100_cm3")
 	require.Contains(t, page.text(".facts"), "Rows that cannot be loaded 3")
-	require.Contains(t, page.text(".scroll.tall"), "is no township of these boundaries")
+	require.Contains(t, page.text(".scroll.tall"), "is not a township within these boundaries")
 	require.Contains(t, page.text(".scroll.tall"), "is not over yet")
 	require.Zero(t, page.Find(`button[value=take]`).Length())
 	require.Zero(t, page.Find("main script, td b, td script").Length(), "what a file says is text")

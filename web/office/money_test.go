@@ -81,8 +81,8 @@ func TestMoneyOfThisYear(t *testing.T) {
 	// 58 bags wait for their counts, 30 are in the mail: 58 x 22 + 30 x 31.25.
 	require.Contains(t, table, "$2,213.50")
 	text := page.text("main")
-	require.Contains(t, text, "180 of the 400 bags issued for fall 2026 have come back (45 %)")
-	require.Contains(t, text, "about 50 % will have come back")
+	require.Contains(t, text, "180 of the 400 bags issued for fall 2026 have come back (45%)")
+	require.Contains(t, text, "about 50% will have come back")
 	require.Contains(t, text, "100 more bags cost about $1,607.50")
 	require.Contains(t, text, "It is not bookkeeping")
 	file := w.get(t, account.Coordinator, "/office/money.csv?year=2027")

@@ -91,7 +91,7 @@ func TestParamsRefuses(t *testing.T) {
 		"range":      {"nonhost.high", "1.5", "nonhost.mean", "outside the limits"},
 		"order":      {"nonhost.low", "0.9", "nonhost.mean", "Low must not"},
 		"no source":  {"bag.source", "", "bag.source", "where it comes from"},
-		"bad name":   {"name", "Our set", "name", "small letters"},
+		"bad name":   {"name", "Our set", "name", "lowercase letters"},
 		"a new host": {"peking.high", "9", "peking.mean", "too close"},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -38,8 +38,8 @@ func TestRefusedInvitationsKeepWhatWasTyped(t *testing.T) {
 	fine := []string{"name", "Sam", "login", "sam", "role", "clerk", "county", "2", "do", "invite"}
 	for name, c := range map[string]struct{ field, typed, say string }{
 		"no name":    {"name", " ", "Write a name"},
-		"no login":   {"login", "", "small letters"},
-		"odd login":  {"login", "Säm!", "small letters"},
+		"no login":   {"login", "", "lowercase letters"},
+		"odd login":  {"login", "Säm!", "lowercase letters"},
 		"taken":      {"login", "clerk", "already"},
 		"no role":    {"role", "", "Pick what"},
 		"other role": {"role", "owner", "Pick what"},

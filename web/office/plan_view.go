@@ -110,7 +110,7 @@ func newPlanResult(l *catalog.Lang, x *gazette.Index, season int, p plan.Plan, g
 			lot: lot, byAcres: acres[lot.County], before: before[lot.County],
 		}
 		if lot.Bags > 0 && p.Value > 0 {
-			row.LastFind = oneDecimal(100*lot.Last[plan.Finds]) + " %"
+			row.LastFind = oneDecimal(100*lot.Last[plan.Finds]) + "%"
 			row.LastWorth = twoDecimals(p.Weighed(lot.Last) * float64(p.Ask.Bags) / p.Value)
 		}
 		r.Rows = append(r.Rows, row)

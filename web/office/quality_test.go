@@ -82,7 +82,7 @@ func TestASecondCount(t *testing.T) {
 	require.Equal(t, http.StatusOK, saved.status)
 	require.Len(t, w.twins.twins, 1)
 	// 42 and 90 eggs: 48 over a mean of 66.
-	require.Contains(t, saved.text("main"), "2,100 4,500 73 %")
+	require.Contains(t, saved.text("main"), "2,100 4,500 73%")
 	require.Contains(t, saved.text("main"), "1 pair lies further apart than that.")
 	require.Empty(t, w.lab.records, "it changes no answer")
 	for name, bad := range map[string][]string{

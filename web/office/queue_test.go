@@ -22,7 +22,7 @@ func TestSettleCodes(t *testing.T) {
 		}
 		require.Contains(t, page.text("#codes tbody tr:nth-child("+string(rune('1'+i))+")"), say)
 	}
-	require.Contains(t, page.text(".note"), "Settling sets the ticked form aside for good")
+	require.Contains(t, page.text(".note"), "Settling sets the checked form aside for good")
 
 	for range 2 { // pressed twice
 		done := w.post(t, boss, "/office/queue", "item", idText(desk.ID{1}), "item", idText(desk.ID{3}))
@@ -32,7 +32,7 @@ func TestSettleCodes(t *testing.T) {
 	}
 	none := w.post(t, boss, "/office/queue")
 	require.Equal(t, http.StatusUnprocessableEntity, none.status)
-	require.Contains(t, none.text("[role=alert]"), "Tick the codes")
+	require.Contains(t, none.text("[role=alert]"), "Check the codes")
 	require.Equal(t, http.StatusNotFound, w.post(t, boss, "/office/queue", "item", "zz").status)
 
 	w.queue.items = nil

@@ -46,7 +46,7 @@ func TestErratumIsReleasedAsShown(t *testing.T) {
 	form := w.get(t, boss, "/office/recall").fields("form:has(#sure)")
 	refused := w.post(t, boss, "/office/recall", with(form, "do", "erratum")...)
 	require.Equal(t, http.StatusUnprocessableEntity, refused.status)
-	require.Contains(t, refused.text("#sure-wrong"), "Tick the box")
+	require.Contains(t, refused.text("#sure-wrong"), "Check the box")
 	require.Empty(t, w.ledger.amended)
 
 	form = with(with(form, "do", "erratum"), "sure", "yes")

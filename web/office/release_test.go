@@ -34,7 +34,7 @@ func TestReleaseOnceHoweverOftenPressed(t *testing.T) {
 	form := w.get(t, boss, "/office/release?cutoff=2026-11-30").fields("form[method=post][action='/office/release']")
 	refused := w.post(t, boss, "/office/release", form...)
 	require.Equal(t, http.StatusUnprocessableEntity, refused.status)
-	require.Contains(t, refused.text("#confirm-wrong"), "Tick the box")
+	require.Contains(t, refused.text("#confirm-wrong"), "Check the box")
 	require.Equal(t, "#confirm", refused.attr(".problems a", "href"))
 	require.Equal(t, "2026-11-30", refused.attr("#cutoff", "value"))
 	require.Empty(t, w.releases.released)

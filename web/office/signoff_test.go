@@ -113,7 +113,7 @@ func TestSignOff(t *testing.T) {
 
 	empty := w.post(t, account.Coordinator, "/office/sign-off")
 	require.Equal(t, http.StatusUnprocessableEntity, empty.status)
-	require.Contains(t, empty.text(".problems"), "Tick the counts")
+	require.Contains(t, empty.text(".problems"), "Check the counts")
 	require.Equal(t, http.StatusNotFound, w.post(t, account.Coordinator, "/office/sign-off", "result", "x").status)
 }
 

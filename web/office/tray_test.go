@@ -143,7 +143,7 @@ func TestABagsHistory(t *testing.T) {
 	}
 	require.Equal(t, 1, page.Find("del").Length(), "what stands no longer is struck out")
 	// 42 and 50 eggs: 8 over a mean of 46 is 17 %.
-	require.Contains(t, text, "lie 17 % apart")
+	require.Contains(t, text, "lie 17% apart")
 	for _, p := range w.program.places {
 		require.NotContains(t, text, p.Label(), "the lab never sees where a bag is from")
 	}

@@ -167,7 +167,7 @@ func TestEveryRowGetsItsVerdict(t *testing.T) {
 		fmt.Sprintf("%s,2026-11-20,9,2", codes[3]), fmt.Sprintf("%s,2027-11-20,9,2", codes[2]), "O0O0-1111,2026-11-20,1,2", fmt.Sprintf("%s,2026-11-20,42,2", codes[0])}
 	path, page := w.sent(t, csvOf(rows...))
 	text := page.text("main")
-	for _, say := range []string{"Eggs, portion 1: is no number", "neither form nor slip has come", "was set aside for good", "no bag has it", "another result stands",
+	for _, say := range []string{"Eggs, portion 1: is not a number", "neither form nor slip has come", "was set aside for good", "no bag has it", "another result stands",
 		"Day counted: is after today", "has a character that no code has", "stands on an earlier row too", "Rows that cannot be stored 8"} {
 		require.Contains(t, text, say)
 	}

@@ -42,11 +42,11 @@ func TestViewLevelsOfOneClass(t *testing.T) {
 func TestWhatCannotBePromisedIsSaid(t *testing.T) {
 	_, doc := get(t, growerDeps(newOffice()), "/help")
 	cannot := doc.Find("#cannot").Text()
-	for _, s := range []string{"come out alike", "compare notes", "Staff", "cannot be taken back", "open-records"} {
+	for _, s := range []string{"come out alike", "compare notes", "Staff", "made secret again", "open-records"} {
 		require.Contains(t, cannot, s)
 	}
 	_, doc = get(t, growerDeps(newOffice()), "/send?county=plover")
-	for _, s := range []string{"come out alike", "cannot be taken back", "three or more senders"} {
+	for _, s := range []string{"come out alike", "made secret again", "three or more senders"} {
 		require.Contains(t, doc.Find(".send-now").Text(), s)
 	}
 	require.Equal(t, "/help#promise", doc.Find(".send-now a").AttrOr("href", ""))

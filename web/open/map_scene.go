@@ -29,7 +29,7 @@ var (
 func (t teller) countyScene(v *gazette.CountyView, d drawing) atlas.Scene {
 	desc := t.say("county.desc.blank", "county", t.county(v))
 	if v.Shown > 0 {
-		desc = t.say("county.desc", "county", t.county(v), "found", v.WithFinds, "shown", v.Shown)
+		desc = t.lang.Count("county.desc", v.Shown, "county", t.county(v), "found", v.WithFinds, "shown", v.Shown)
 	}
 	im := t.imprint(t.county(v), t.say("county.subtitle"), v.Summary, t.words(t.say("legend.head.county"), desc))
 	im.Untitled = d.onPage()

@@ -104,7 +104,8 @@ func (t teller) statePage(figures pickedState, c stateChoice) statePage {
 		p.Head, p.Lede = t.say("map.empty.head"), t.say("map.empty.lede", "k", t.number(t.edition().K))
 	}
 	if s.HasFigures() {
-		p.Short = t.lang.Count("map.found", s.WithFigures, "found", s.FoundIn, "townships", s.WithFinds, "shown", s.Shown)
+		p.Short = t.lang.Count("map.found", s.WithFigures, "found", s.FoundIn,
+			"townships", t.lang.Count("map.found.townships", s.Shown, "found", s.WithFinds))
 	}
 	all := 0
 	for i, v := range s.Counties {

@@ -77,7 +77,7 @@ type yearsPage struct {
 type yearStep struct {
 	Name, Code, Href string
 	Here             bool
-	Bags, Finds      string // that it added; "" for nothing
+	Added            string // how many bags; "" for none
 }
 
 // yearsPage puts the words of a step together. The teller is of the newest
@@ -98,7 +98,7 @@ func (t teller) yearsPage(v *gazette.CountyView, c choice, rounds []gazette.Roun
 		s := yearStep{Name: t.lang.MonthYear(e.Released), Code: e.Code, Href: t.stepHref(v, e), Here: i == at}
 		for _, r := range rounds {
 			if r.Edition.Number == e.Number {
-				s.Bags, s.Finds = t.lang.Number(r.Samples), t.lang.Number(r.Finds)
+				s.Added = t.lang.Count("paper.years.row", r.Samples, "finds", r.Finds)
 				if s.Here {
 					p.Added = t.lang.Count("paper.years.added", r.Samples, "finds", r.Finds)
 				}

@@ -347,15 +347,15 @@ func stepsTempl(p yearsPage) templ.Component {
 					if templ_7745c5c3_Err != nil {
 						return templ_7745c5c3_Err
 					}
-					if s.Bags != "" {
+					if s.Added != "" {
 						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 33, "<span class=\"small muted\">")
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
 						var templ_7745c5c3_Var21 string
-						templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(p.Say("paper.years.row", "bags", s.Bags, "finds", s.Finds))
+						templ_7745c5c3_Var21, templ_7745c5c3_Err = templ.JoinStringErrs(s.Added)
 						if templ_7745c5c3_Err != nil {
-							return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/open/paper_years.templ`, Line: 42, Col: 93}
+							return templ.Error{Err: templ_7745c5c3_Err, FileName: `web/open/paper_years.templ`, Line: 42, Col: 42}
 						}
 						_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ.EscapeString(templ_7745c5c3_Var21))
 						if templ_7745c5c3_Err != nil {

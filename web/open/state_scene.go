@@ -163,9 +163,9 @@ func (t teller) stateWords(p pickedState, c stateChoice) atlas.Words {
 	desc := t.say("map.desc.blank", "state", t.about.State)
 	switch {
 	case p.of.HasFigures() && c.townships:
-		desc = t.say("state.desc.townships", "state", t.about.State, "measure", t.stateLine(c), "found", p.of.WithFinds, "shown", p.of.Shown)
+		desc = t.lang.Count("state.desc.townships", p.of.Shown, "state", t.about.State, "measure", t.stateLine(c), "found", p.of.WithFinds, "shown", p.of.Shown)
 	case p.of.HasFigures():
-		desc = t.say("state.desc.counties", "state", t.about.State, "measure", t.stateLine(c), "found", p.of.FoundIn, "counties", p.of.WithFigures)
+		desc = t.lang.Count("state.desc.counties", p.of.WithFigures, "state", t.about.State, "measure", t.stateLine(c), "found", p.of.FoundIn, "counties", p.of.WithFigures)
 	}
 	unsure := slices.ContainsFunc(p.counties, func(c picked) bool { return c.unsure() || c.of.HasFigures() && c.of.Judged() == 0 })
 	return t.wordsOf(p.measure, t.lang.SayOf("paper.legend", p.measure.String(), "from", year(t.firstRecent()), "to", t.season()), desc, unsure)

@@ -20,7 +20,7 @@ func (w words) stateMap(m atlas.Measure) *atlas.State {
 		Words: atlas.Words{
 			LegendHead: w.Lang.SayOf("annual.legend", m.String()), Legend: w.legend(m), Miles: w.say("legend.miles"),
 			Kilometers: w.say("legend.kilometers"), North: w.say("legend.north"), River: w.say("legend.river"), Town: w.say("legend.town"),
-			Desc: w.say("map.desc", "state", w.Program.State, "found", s.FoundIn, "counties", s.WithFigures),
+			Desc: w.Lang.Count("map.desc", s.WithFigures, "state", w.Program.State, "found", s.FoundIn, "counties", s.WithFigures),
 		},
 	}
 	if s.HasFigures() {

@@ -69,7 +69,8 @@ func (w words) lead() []string {
 	}
 	s := w.x.State()
 	if s.HasFigures() {
-		out = append(out, w.Lang.Count("map.found", s.WithFigures, "found", s.FoundIn, "townships", s.WithFinds, "shown", s.Shown))
+		out = append(out, w.Lang.Count("map.found", s.WithFigures, "found", s.FoundIn,
+			"townships", w.Lang.Count("map.found.townships", s.Shown, "found", s.WithFinds)))
 	}
 	out = append(out, w.Lang.SayOf("annual.what", string(w.name)), w.year()+" "+w.standing())
 	if w.name == annual.OfficeName {
