@@ -27,7 +27,7 @@ type annualCommand struct {
 	Copy    string   `help:"Whose copy: public, sponsor (bags and money rounded) or office (exact; not for release)." enum:"public,sponsor,office" default:"public"`
 	Season  int      `help:"The fall's year; that of the edition where neither it nor --fiscal-year is given." xor:"year" placeholder:"YEAR"`
 	Fiscal  int      `name:"fiscal-year" help:"Fiscal year, by the year it ends in." xor:"year" placeholder:"YEAR"`
-	Begins  int      `help:"Month in which the fiscal year begins." default:"7" placeholder:"MONTH"`
+	Begins  int      `help:"Month in which the fiscal year begins, 1 to 12; the one set in the office under Money where it is not given." placeholder:"MONTH"`
 	Map     string   `help:"Code of the edition; the newest where it is not given." placeholder:"CODE"`
 	Out     string   `help:"Folder for the archive; it is made if it is not there." default:"." type:"path" placeholder:"DIR"`
 	Fee     string   `help:"The lab's fee for a bag counted, such as 20.00: for the sponsor's and the office's copy; that of today's prices where it is not given." placeholder:"AMOUNT"`
@@ -172,10 +172,14 @@ func (a annualCommand) edition(ctx context.Context, o *opened) (*gazette.Index, 
 
 func (a annualCommand) period(ctx context.Context, o *opened, x *gazette.Index) (annual.Period, error) {
 	if a.Fiscal != 0 {
-		if a.Begins < 1 || a.Begins > 12 || a.Fiscal < 1950 || a.Fiscal > 2200 {
+		if a.Begins < 0 || a.Begins > 12 || a.Fiscal < 1950 || a.Fiscal > 2200 {
 			return annual.Period{}, errors.New("a fiscal year is a year such as 2027, and begins in a month from 1 to 12")
 		}
-		return annual.FiscalYear(money.Calendar{First: time.Month(a.Begins)}, money.Year(a.Fiscal)), nil
+		calendar, err := money.Calendar{First: time.Month(a.Begins)}, error(nil)
+		if a.Begins == 0 {
+			calendar, err = postgres.NewMoney(o.staff).Calendar(ctx)
+		}
+		return annual.FiscalYear(calendar, money.Year(a.Fiscal)), err
 	}
 	year := a.Season
 	if year == 0 {

@@ -78,6 +78,24 @@ func annualOfTheDemo(t *testing.T, data string) {
 		gdalReads(t, x, name, files)
 	}
 	sponsorIsRounded(ctx, t, o)
+	fiscalYearIsTheOffices(ctx, t, o)
+}
+
+// fiscalYearIsTheOffices: a fiscal year begins in the month that the office has
+// set, as on its page, unless the command says another.
+func fiscalYearIsTheOffices(ctx context.Context, t *testing.T, o *opened) {
+	book := postgres.NewMoney(o.staff)
+	before, err := book.Calendar(ctx)
+	require.NoError(t, err)
+	require.NoError(t, book.SetCalendar(ctx, money.Calendar{First: time.October}))
+	defer func() { require.NoError(t, book.SetCalendar(ctx, before)) }()
+	for begins, first := range map[int]time.Month{0: time.October, 4: time.April} {
+		p, err := annualCommand{Fiscal: 2026, Begins: begins}.period(ctx, o, nil)
+		require.NoError(t, err)
+		require.Equal(t, first, p.From.Month())
+	}
+	_, err = annualCommand{Fiscal: 2026, Begins: 13}.period(ctx, o, nil)
+	require.Error(t, err)
 }
 
 // unpacked is an archive's files, by their names below its folder.
