@@ -23,7 +23,7 @@ import (
 type auditCommand struct {
 	database
 	Demo  bool `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
-	Pages bool `help:"Read the public pages and the annual summary back too, and work every figure in them out again."`
+	Pages bool `help:"Read the newest map's pages, the annual summary and every map's data for other programs back too, and work every figure in them out again."`
 }
 
 // Run attacks what is public and tells what came of it.

@@ -50,7 +50,7 @@ func (d *day) UnmarshalText(b []byte) (err error) {
 type foundCommand struct {
 	database
 	Name  string `help:"The program's name, as every page shows it." required:""`
-	State string `help:"The state." required:""`
+	State string `help:"The state's name." required:""`
 }
 
 // Run names the program.
@@ -89,9 +89,9 @@ func (s seasonCommand) Run(ctx context.Context, c console) error {
 type officeCommand struct {
 	database
 	County  string `arg:"" help:"Name or code of the county."`
-	Address string `help:"Where bags are handed out." required:""`
-	Hours   string `help:"When." required:""`
-	DropOff string `help:"Where full bags go." required:""`
+	Address string `help:"Where bags are handed out, as the public page shows it." required:""`
+	Hours   string `help:"When the office is open." required:""`
+	DropOff string `help:"Where growers leave full bags." required:""`
 	LastDay *day   `help:"Last day full bags are taken." placeholder:"2026-11-30"`
 }
 

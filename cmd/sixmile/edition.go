@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"sixmile/internal/account"
+	"sixmile/internal/assay"
 	"sixmile/internal/desk"
 	"sixmile/internal/edition"
 	"sixmile/internal/fault"
@@ -218,7 +219,7 @@ func (w withdrawCommand) Run(ctx context.Context, c console) error {
 
 type erratumCommand struct {
 	database
-	Release bool `help:"Release it; without this it is only shown."`
+	Release bool `help:"Release it; without this it is only shown, and nothing changes."`
 }
 
 // Run shows or releases the erratum.
@@ -246,8 +247,8 @@ func (e erratumCommand) Run(ctx context.Context, c console) error {
 
 type restateCommand struct {
 	database
-	Scheme  string `help:"Key of the level table, such as ohio_2015_34." required:""`
-	Release bool   `help:"Release it; without this it is only shown."`
+	Scheme  string `help:"Key of the level table: ${schemes}, or one of your own." required:""`
+	Release bool   `help:"Release it; without this it is only shown, and nothing changes."`
 }
 
 // Run shows or releases the restatement.
@@ -270,6 +271,15 @@ func (r restateCommand) Run(ctx context.Context, c console) error {
 		}
 		return err
 	})
+}
+
+// schemeKeys lists the level tables that a program starts with.
+func schemeKeys() string {
+	var keys []string
+	for _, s := range assay.Presets() {
+		keys = append(keys, s.Key)
+	}
+	return strings.Join(keys, ", ")
 }
 
 // tellAgain says what an edition without new results would show.

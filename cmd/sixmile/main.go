@@ -25,14 +25,14 @@ import (
 type commands struct {
 	Demo       demoCommand       `cmd:"" help:"Build an invented state and serve it, to try everything out."`
 	Serve      serveCommand      `cmd:"" help:"Serve an office's program."`
-	Found      foundCommand      `cmd:"" help:"Name the program and give it the default rules, levels and methods."`
+	Found      foundCommand      `cmd:"" help:"Name the program and give it the default rules, levels and methods; once more, to change its names."`
 	Boundaries boundariesCommand `cmd:"" help:"Counties and townships."`
 	Season     seasonCommand     `cmd:"" help:"Open a season, or change its days."`
 	Office     officeCommand     `cmd:"" help:"Say where a county hands out bags and takes them back."`
 	Bags       bagsCommand       `cmd:"" help:"Issue bags and print their sheets."`
-	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office."`
+	Staff      staffCommand      `cmd:"" help:"Give a person a way into the office, or a new one where it was lost."`
 	Mail       mailCommand       `cmd:"" help:"Try the mail server that sends links to a new password."`
-	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back."`
+	Edition    editionCommand    `cmd:"" help:"Look editions up, work them out again, take figures back, put another level table in force."`
 	History    historyCommand    `cmd:"" help:"Results of years before the program."`
 	Unlink     unlinkCommand     `cmd:"" help:"Forget bags and senders of seasons that closed long enough ago; a server does it daily."`
 	Annual     annualCommand     `cmd:"" help:"Write the annual summary: workbook, tables, maps and a report in one archive."`
@@ -66,7 +66,7 @@ func run(ctx context.Context, args []string, c console) int {
 		kong.Description("Soybean cyst nematode by township: bags, counts, and county maps that tell nobody's field."),
 		kong.UsageOnError(),
 		mapVars(),
-		kong.Vars{"most_nights": strconv.Itoa(mostNights)},
+		kong.Vars{"most_nights": strconv.Itoa(mostNights), "schemes": schemeKeys()},
 		kong.Writers(c.out, c.err),
 		kong.Exit(func(code int) { exit = code }),
 		kong.BindTo(ctx, (*context.Context)(nil)),

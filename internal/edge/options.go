@@ -7,8 +7,8 @@ import (
 	"sixmile/internal/assay"
 )
 
-// Options are what the program has to be told, because no bag tells it. An
-// office may set its own; DefaultOptions names where each number is from.
+// Options are what the program has to be told, because no bag tells it.
+// DefaultOptions names where each number is from.
 type Options struct {
 	// HostShare is the share of a place's area that grows host crops in
 	// rotation; FieldAcres is how large a field is.

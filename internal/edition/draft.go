@@ -52,17 +52,17 @@ type Reason string
 const (
 	Uncounted         Reason = "uncounted"          // a bag received by the cut-off has no result yet
 	TooFewSenders     Reason = "too_few_senders"    // under k
-	Dominance         Reason = "dominance"          // one sender's bags outweigh the others'
+	Dominance         Reason = "dominance"          // one or two senders sent nearly all the bags
 	NoGrouping        Reason = "no_grouping"        // past results of unknown senders: remainder only
 	CountyOnly        Reason = "county_only"        // township not known: remainder only
 	DistrictPatience  Reason = "district_patience"  // not waited long enough for the district
 	DistrictTooFew    Reason = "district_too_few"   // the district's senders are under k
-	DistrictDominance Reason = "district_dominance" // one sender outweighs the district's others
+	DistrictDominance Reason = "district_dominance" // the same of all that its district would release
 	DistrictShown     Reason = "district_shown"     // under MinBlankTownships without a tranche of their own
 	CountyPatience    Reason = "county_patience"    // not waited long enough for the remainder
 	CountyUncounted   Reason = "county_uncounted"   // a county-only bag received by the cut-off has no result yet
 	CountyTooFew      Reason = "county_too_few"     // the remainder's senders are under k
-	CountyDominance   Reason = "county_dominance"   // one sender outweighs the remainder's others
+	CountyDominance   Reason = "county_dominance"   // the same of all that the remainder would release
 	CountyShown       Reason = "county_shown"       // too few townships it could come from
 )
 

@@ -24,7 +24,7 @@ const (
 	BackUncounted Reason = "back_uncounted" // a result of it is not there, or not signed
 	BackAlone     Reason = "back_alone"     // its place releases nothing new this time
 	BackTooFew    Reason = "back_too_few"   // under k senders among the new results that are not in it already
-	BackDominance Reason = "back_dominance" // one sender's bags outweigh the others' in both together
+	BackDominance Reason = "back_dominance" // one or two senders sent nearly all the bags of both together
 	BackWindow    Reason = "back_window"    // its falls go past those of the new results' group
 )
 
