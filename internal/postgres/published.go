@@ -99,8 +99,9 @@ func (s *Published) standing(ctx context.Context, no int) ([]gazette.Edition, er
 func (s *Published) edition(ctx context.Context, no int, e *gazette.Edition) (set, scheme int, err error) {
 	if no == 0 {
 		err = s.db.QueryRow(ctx, `
-			SELECT max(b.id), open.scheme_in_force(), min(p.k)
-			  FROM open.boundary_set b, open.parameter_set p
+			SELECT max(b.id), open.scheme_in_force(), min(s.k)
+			  FROM open.boundary_set b, open.program p
+			  JOIN open.parameter_set s ON s.id = p.parameters
 			HAVING count(*) > 0`).Scan(&set, &scheme, &e.K)
 		return set, scheme, err
 	}

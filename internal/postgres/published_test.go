@@ -7,6 +7,7 @@ import (
 
 	"sixmile/internal/assay"
 	"sixmile/internal/desk"
+	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
 	"sixmile/internal/postgres"
@@ -90,4 +91,25 @@ func TestRecalled(t *testing.T) {
 	require.Equal(t, "none-found", marks[where[2].ID], "it has figures of its own again")
 	require.Equal(t, "no-figures", marks[where[3].ID])
 	require.Equal(t, 1, v.Recalled)
+}
+
+// Rules that the database's administrator puts in force, as the README has it: the
+// pages tell the fewest senders at once, and the next release goes by them.
+func TestRulesOfTheProgramsOwn(t *testing.T) {
+	o := newOffice(t)
+	require.Equal(t, 3, o.issue(0).Edition.K)
+	_, err := open(t, o.logins.Admin).Exec(ctxOf(t), `
+		INSERT INTO open.parameter_set (id, k, patience, dominance, gap_days, fall_floor) VALUES (2, 5, 2, 20, 90, 5);
+		UPDATE open.program SET parameters = 2, keep_months = 24`)
+	require.NoError(t, err)
+	require.Equal(t, 5, o.issue(0).Edition.K, "before the first map too")
+	where := o.townships[o.counties[0].ID]
+	o.farms(4, where[0].ID, 2020, 10)
+	o.farms(5, where[1].ID, 2020, 10)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	issue := o.issue(1)
+	require.Equal(t, 5, issue.Edition.K)
+	require.Empty(t, edition.OfTownship(issue.Tranches, where[0].ID))
+	require.Len(t, edition.OfTownship(issue.Tranches, where[1].ID), 1)
+	require.Empty(t, o.findings())
 }
