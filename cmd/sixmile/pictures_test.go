@@ -28,7 +28,6 @@ func TestPictures(t *testing.T) {
 		staff         bool
 	}{
 		{"county", "/county/quillmere", 1200, 1120, false},
-		{"state", "/", 1200, 900, false},
 		{"phone-county", "/county/quillmere", 390, 844, false},
 		{"phone-send", "/send?county=quillmere", 390, 844, false},
 		{"release", "/office/release", 1200, 900, true},
