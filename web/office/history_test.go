@@ -100,7 +100,7 @@ func TestPastResultsAreReadShownAndLoaded(t *testing.T) {
 	w := newWorld(t)
 	data := csvOf("Year;Place;Lon;Lat;Eggs per 100 cc;Grower", "2012;NW 12-21-8;;;2100;a", "2013;;4,25;50,5;0;b", "2014;Goose Prairie;;;12;")
 	path, page := w.sentPast(t, data, "srid", "EPSG:4326")
-	require.Contains(t, page.text("main"), "Text, UTF-8, parted by semicolons, 3 rows.")
+	require.Contains(t, page.text("main"), "Text, UTF-8, separated by semicolons, 3 rows.")
 	require.Contains(t, page.text(".facts"), "Rows 3 Rows that cannot be loaded 0 Falls 2012 to 2014 With a township 3 Of a farm that the file tells apart 2 rows of 2 farms")
 	require.Equal(t, []past.Point{{X: 4.25, Y: 50.5}}, w.past.asked)
 	require.Empty(t, w.past.kept, "nothing is stored before it is accepted")

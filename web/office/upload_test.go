@@ -135,7 +135,7 @@ func TestAFileIsReadShownAndTaken(t *testing.T) {
 	data := csvOf("Bag code;Date counted;Eggs 1;mL;Cyst seen", fmt.Sprintf("%s;2026-11-20;42;2,0;no", codes[0]), fmt.Sprintf("%s;2026-11-20;0;2,0;", codes[1]),
 		fmt.Sprintf("%s;2026-11-20;7;2,0;", codes[3]))
 	path, page := w.sent(t, data)
-	require.Contains(t, page.text("main"), "Text, UTF-8, parted by semicolons, 3 rows.")
+	require.Contains(t, page.text("main"), "Text, UTF-8, separated by semicolons, 3 rows.")
 	require.Contains(t, page.text(".facts"), "New counts 2 There already, nothing to do 1 Rows that cannot be stored 0")
 	require.Empty(t, w.uploads.stored, "nothing is stored before it is accepted")
 	verdicts := w.get(t, tech, path+"/verdicts.csv")
