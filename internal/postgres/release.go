@@ -236,6 +236,9 @@ func (w *workbench) storeTranches(ctx context.Context, tx pgx.Tx, tranches []edi
 		})},
 		{pgx.Identifier{"priv", "member_result"}, []string{"sample", "edition", "result"}, w.comeBack()},
 	} {
+		if c.rows == nil {
+			continue
+		}
 		if _, err := tx.CopyFrom(ctx, c.table, c.columns, c.rows); err != nil {
 			return err
 		}
@@ -273,7 +276,8 @@ func rowOf(members []member, row func(member) []any) pgx.CopyFromSource {
 	})
 }
 
-// comeBack gives a row for every member of what comes out again.
+// comeBack gives a row for every member of what comes out again, and nil where
+// nothing does: the schema looks at all members for each statement, empty or not.
 func (w *workbench) comeBack() pgx.CopyFromSource {
 	var rows [][]any
 	for _, d := range w.plan.Tranches {
@@ -282,6 +286,9 @@ func (w *workbench) comeBack() pgx.CopyFromSource {
 				rows = append(rows, []any{[16]byte(m), w.number, w.waiting[m].result})
 			}
 		}
+	}
+	if rows == nil {
+		return nil
 	}
 	return pgx.CopyFromRows(rows)
 }
