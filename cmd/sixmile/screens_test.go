@@ -101,6 +101,30 @@ type looker struct {
 	weigh []weight
 }
 
+// aLetterALine finds words broken into a column too narrow for them.
+const aLetterALine = `[...document.querySelectorAll("main *")].filter(e => {
+	if (e.closest("svg, select, textarea, .unseen") || ![...e.childNodes].some(n => n.nodeType === 3 && n.data.trim().length > 6)) return false;
+	const r = document.createRange();
+	r.selectNodeContents(e);
+	const box = r.getBoundingClientRect(), em = parseFloat(getComputedStyle(e).fontSize);
+	return box.height > 6 * em && box.width < 3 * em;
+}).slice(0, 3).map(e => e.outerHTML.slice(0, 90)).join(" | ")`
+
+// headsAstray finds heads of one row of a table whose last lines do not stand in one line.
+const headsAstray = `[...document.querySelectorAll("main thead tr")].filter(row => {
+	const feet = [...row.cells].filter(c => c.rowSpan === 1 && getComputedStyle(c).verticalAlign === "bottom").map(c => {
+		const words = document.createTreeWalker(c, NodeFilter.SHOW_TEXT, n => n.data.trim() && !n.parentElement.closest(".unseen") ? NodeFilter.FILTER_ACCEPT : NodeFilter.FILTER_REJECT);
+		let foot = 0;
+		for (let n; n = words.nextNode();) {
+			const r = document.createRange();
+			r.selectNodeContents(n);
+			foot = Math.max(foot, r.getBoundingClientRect().bottom);
+		}
+		return foot;
+	}).filter(foot => foot > 0);
+	return feet.length > 0 && Math.max(...feet) - Math.min(...feet) > 2;
+}).slice(0, 3).map(row => row.innerText.slice(0, 90)).join(" | ")`
+
 var aName = regexp.MustCompile(`^(/e[ns])?/(county|bags|send)/[^/]+`)
 
 // kind tells pages apart by what they are, not by whose: numbers, codes and
@@ -160,6 +184,12 @@ func (l *looker) look(path string) []string {
 	l.weighPage(path) // before anything changes the page
 	if l.w.js(l.ctx, `String(document.documentElement.scrollWidth > window.innerWidth + 1)`) == "true" {
 		l.found = append(l.found, fmt.Sprintf("%s sticks out sideways: %s", path, l.w.js(l.ctx, `[...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > window.innerWidth + 1 && getComputedStyle(e).position !== "fixed").slice(0, 3).map(e => e.outerHTML.slice(0, 90)).join(" | ")`)))
+	}
+	if thin := l.w.js(l.ctx, aLetterALine); thin != "" {
+		l.found = append(l.found, path+" sets a letter a line: "+thin)
+	}
+	if crooked := l.w.js(l.ctx, headsAstray); crooked != "" {
+		l.found = append(l.found, path+" has heads of a table at different heights: "+crooked)
 	}
 	require.NoError(l.t, chromedp.Do(l.ctx, chromedp.Evaluate[chromedp.Void](l.axe+";0")))
 	broken, err := chromedp.Run(l.ctx, chromedp.Evaluate[string](`axe.run({runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => r.violations.map(v => v.id + " (" + v.impact + "): " + v.nodes.slice(0, 3).map(n => n.target.join(" ") + " " + (n.any[0]?.message || n.all[0]?.message || n.none[0]?.message || "")).join("; ") + ", " + v.nodes.length + " in all").join("\n"))`, chromedp.EvalAwaitPromise))
