@@ -58,7 +58,12 @@ func (f foundCommand) Run(ctx context.Context, c console) error {
 	return f.with(ctx, c, func(o *opened) error {
 		err := postgres.NewProgram(o.staff).Found(ctx, desk.About{Name: f.Name, State: f.State})
 		if err == nil {
-			fmt.Fprintf(c.out, "The program is %q, %s. Next: boundaries load.\n", f.Name, f.State)
+			fmt.Fprintf(c.out, "The program is %q, %s. ", f.Name, f.State)
+			levels, err := postgres.NewLevels(o.staff).Scheme(ctx)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(c.out, "Its level table is %q; sixmile levels list shows others. Next: boundaries load.\n", levels.Title)
 		}
 		return err
 	})

@@ -26,6 +26,7 @@ type commands struct {
 	Demo       demoCommand       `cmd:"" help:"Build an invented state and serve it, to try everything out."`
 	Serve      serveCommand      `cmd:"" help:"Serve an office's program."`
 	Found      foundCommand      `cmd:"" help:"Name the program and give it the default rules, levels and methods; once more, to change its names."`
+	Levels     levelsCommand     `cmd:"" help:"Level tables: what there are, one of your own, which one the first map is by."`
 	Boundaries boundariesCommand `cmd:"" help:"Counties and townships."`
 	Season     seasonCommand     `cmd:"" help:"Open a season, or change its days."`
 	Office     officeCommand     `cmd:"" help:"Say where a county hands out bags and takes them back."`
@@ -66,7 +67,7 @@ func run(ctx context.Context, args []string, c console) int {
 		kong.Description("Soybean cyst nematode by township: bags, counts, and county maps that tell nobody's field."),
 		kong.UsageOnError(),
 		mapVars(),
-		kong.Vars{"most_nights": strconv.Itoa(mostNights), "schemes": schemeKeys()},
+		kong.Vars{"most_nights": strconv.Itoa(mostNights), "schemes": schemeKeys(), "levels": levelKeys()},
 		kong.Writers(c.out, c.err),
 		kong.Exit(func(code int) { exit = code }),
 		kong.BindTo(ctx, (*context.Context)(nil)),

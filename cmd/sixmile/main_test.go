@@ -77,6 +77,10 @@ func TestSettingUpAnOffice(t *testing.T) {
 		args        []string
 	}{
 		{"", "Next: boundaries load", []string{"found", data, "--name=Soil Watch", "--state=Nowhere"}},
+		{"", "low to 2000, moderate to 12000, high over 12000 eggs per 100 cm³", []string{"levels", "list", data}},
+		{"", "our_state_2026, version 1\n    Our state, 2026", []string{"levels", "add", data, "our_state_2026", "--title=Our state, 2026", "--source=Invented",
+			"--per=250", "--trace=250", "--level=low=1250", "--level=moderate=10,000", "--level=very_high"}},
+		{"", "low to 500, moderate to 4000, very high over 4000 eggs per 100 cm³; unconfirmed to 100", []string{"levels", "use", data, "our_state_2026"}},
 		{"", "2 townships", []string{"boundaries", "load", data, "--counties", counties, "--townships", townships, "--accept"}},
 		{"", "accepted before", []string{"boundaries", "load", data, "--counties", counties, "--townships", townships}},
 		{"", "fall of 2026", []string{"season", data, "2026", "--opens=2026-08-15", "--closes=2027-06-30"}},
@@ -96,6 +100,12 @@ func TestSettingUpAnOffice(t *testing.T) {
 		{"a long enough phrase\n", "taken", []string{"staff", "add", data, "coord", "--name=X", "--role=technician"}},
 		{"a long enough phrase\n", "one county", []string{"staff", "add", data, "x2", "--name=X", "--role=clerk"}},
 		{"", "no county", []string{"bags", "issue", data, "--county=Plaid", "--season=2026", "--bags=7"}},
+		{"", "no level table", []string{"levels", "use", data, "plaid"}},
+		{"", "no level; levels are trace, very_low", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=plaid=2000", "--level=high"}},
+		{"", "every level but the last", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=low", "--level=high"}},
+		{"", "from the lowest up", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=low=2000", "--level=moderate=1000", "--level=high"}},
+		{"", "over the first level", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=low=100", "--level=high"}},
+		{"", "small letters", []string{"levels", "add", data, "Our-State", "--title=X", "--source=X", "--level=low=1000", "--level=high"}},
 		{"", "closes after", []string{"season", data, "2027", "--opens=2027-08-15", "--closes=2026-06-30"}},
 	} {
 		code, _, errs := try(t, c.stdin, c.args...)

@@ -76,8 +76,9 @@ type Progress struct {
 // Preview is what an edition would show if it were released now, and what waits
 // on. It is for the office only.
 type Preview struct {
-	Number  int // the edition it would be
-	Season  int // the latest fall in it
+	Number  int    // the edition it would be
+	Levels  string // title of the level table that it would be by
+	Season  int    // the latest fall in it
 	Cutoff  time.Time
 	Day     time.Time
 	NextDay time.Time // the first day on which it may be released

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 
 	"github.com/jackc/pgx/v5"
 
@@ -50,24 +51,35 @@ func (s *Program) Found(ctx context.Context, a desk.About) (err error) {
 }
 
 func addSchemes(ctx context.Context, tx pgx.Tx) error {
-	for i, sc := range assay.Presets() {
-		tag, err := tx.Exec(ctx, `
-			INSERT INTO open.scheme (id, key, version, title, source, trace)
-			VALUES ($1, $2, $3, $4, $5, $6)
-			ON CONFLICT DO NOTHING`, i+1, sc.Key, sc.Version, sc.Title, sc.Source, float64(sc.Trace))
-		if err != nil {
+	for _, sc := range assay.Presets() {
+		if err := addScheme(ctx, tx, sc); err != nil {
 			return err
 		}
-		if tag.RowsAffected() == 0 {
-			continue
-		}
-		for _, c := range sc.Classes {
-			_, err := tx.Exec(ctx, `
-				INSERT INTO open.scheme_class (scheme, rank, name, upper, kind)
-				VALUES ($1, $2, $3, $4, $5)`, i+1, c.Rank, c.Name, infinite(c.Upper), c.Kind.String())
-			if err != nil {
-				return err
-			}
+	}
+	return nil
+}
+
+// addScheme stores a level table under the next number, unless its key and version
+// are there already.
+func addScheme(ctx context.Context, tx pgx.Tx, sc assay.Scheme) error {
+	var id int
+	err := tx.QueryRow(ctx, `
+		INSERT INTO open.scheme (id, key, version, title, source, trace)
+		SELECT coalesce(max(id), 0) + 1, $1, $2, $3, $4, $5 FROM open.scheme
+		ON CONFLICT (key, version) DO NOTHING
+		RETURNING id`, sc.Key, sc.Version, sc.Title, sc.Source, float64(sc.Trace)).Scan(&id)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	for _, c := range sc.Classes {
+		_, err := tx.Exec(ctx, `
+			INSERT INTO open.scheme_class (scheme, rank, name, upper, kind)
+			VALUES ($1, $2, $3, $4, $5)`, id, c.Rank, c.Name, infinite(c.Upper), c.Kind.String())
+		if err != nil {
+			return err
 		}
 	}
 	return nil

@@ -157,7 +157,7 @@ func (w *workbench) readPending(ctx context.Context, tx pgx.Tx) error {
 // preview gathers and describes.
 func (w *workbench) preview() (desk.Preview, error) {
 	p := desk.Preview{
-		Number: w.number, Season: w.cut.Season, Cutoff: w.cutoff, Day: w.cut.Day, NextDay: w.rules.NextDay(w.history.Last),
+		Number: w.number, Levels: w.scheme.Title, Season: w.cut.Season, Cutoff: w.cutoff, Day: w.cut.Day, NextDay: w.rules.NextDay(w.history.Last),
 	}
 	// A preview may be looked at before the day; the release itself is checked again.
 	cut := w.cut
@@ -172,6 +172,7 @@ func (w *workbench) preview() (desk.Preview, error) {
 	p.Drafts, p.Waiting = w.plan.Tranches, w.plan.Waiting
 	shown := edition.TownshipsShown(w.released)
 	stamp := sha256.New()
+	fmt.Fprintln(stamp, w.schemeID)
 	for _, d := range p.Drafts {
 		fmt.Fprintln(stamp, d.County, d.Kind, d.Places, d.Window, len(d.Members))
 		for _, j := range d.Joins {

@@ -203,7 +203,7 @@ func newWorld(t *testing.T) *world {
 
 func inventedPreview() desk.Preview {
 	return desk.Preview{
-		Number: 12, Season: 2026, NextDay: date(2026, 11, 20), Stamp: "5f3a",
+		Number: 12, Levels: "Invented table", Season: 2026, NextDay: date(2026, 11, 20), Stamp: "5f3a",
 		Drafts: []edition.Draft{
 			{County: 1, Kind: edition.KindTownship, Places: []place.ID{11}, Senders: 4, Floor: 3, Members: make([]edition.SampleID, 7)},
 			{County: 1, Kind: edition.KindDistrict, Places: []place.ID{11, 12}, Senders: 3, Floor: 3, Members: make([]edition.SampleID, 5)},

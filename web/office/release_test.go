@@ -15,6 +15,8 @@ func TestPreviewSaysWhatAReleaseWouldShow(t *testing.T) {
 	require.Equal(t, http.StatusOK, page.status)
 	require.Contains(t, page.text(".not-public"), "Not for release")
 	require.Contains(t, page.text("main"), "The results of 15 bags:")
+	require.Contains(t, page.text("main"), "Levels: Invented table.")
+	require.Empty(t, page.text("#levels"), "there is a map already")
 	require.Contains(t, page.text("main"), "in 1 township with figures of its own")
 	require.Contains(t, page.text("main"), "in 1 group of joined townships")
 	require.Contains(t, page.text("main"), "as the rest of 1 county, township not shown")
@@ -27,6 +29,14 @@ func TestPreviewSaysWhatAReleaseWouldShow(t *testing.T) {
 	require.Contains(t, page.text("section:has(#waiting)"), "Plover County only, township not known")
 	require.Equal(t, "2026-11-30", page.attr("#cutoff", "value"))
 	require.Equal(t, "2026-12-01", w.get(t, boss, "/office/release").attr("#cutoff", "value"), "today")
+}
+
+func TestBeforeTheFirstMapTheLevelsCanBeChosen(t *testing.T) {
+	w := newWorld(t)
+	w.releases.preview.Number = 1
+	page := w.get(t, boss, "/office/release?cutoff=2026-11-30")
+	require.Contains(t, page.text("#levels"), "Is this the level table that your state stands by?")
+	require.Contains(t, page.text("#levels"), "sixmile levels list")
 }
 
 func TestReleaseOnceHoweverOftenPressed(t *testing.T) {

@@ -20,6 +20,8 @@ type releaseView struct {
 
 	Shown   bool // there is a preview
 	Number  string
+	Levels  string // title of its level table
+	IsFirst bool   // nothing has been released yet
 	Stamp   string
 	Season  string
 	Cutoff  string
@@ -64,7 +66,7 @@ type waitRow struct {
 
 func newReleaseView(l *catalog.Lang, g gazetteer, p desk.Preview) releaseView {
 	v := releaseView{
-		Shown: true, Number: strconv.Itoa(p.Number), Stamp: p.Stamp, Season: strconv.Itoa(p.Season),
+		Shown: true, Number: strconv.Itoa(p.Number), Levels: p.Levels, IsFirst: p.Number == 1, Stamp: p.Stamp, Season: strconv.Itoa(p.Season),
 		Audit: p.Audit, Cutoff: l.Date(p.Cutoff), First: byCounty(l, g, p.FirstShown), Changed: byCounty(l, g, p.Changed),
 	}
 	if p.Day.Before(p.NextDay) {
