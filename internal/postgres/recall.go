@@ -69,9 +69,10 @@ func (s *Recalls) Withdraw(ctx context.Context, no int, why desk.RecallReason, d
 }
 
 func aReleaseAtATime(ctx context.Context, tx pgx.Tx) error {
-	_, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release')), set_config('work_mem', '64MB', true),
-		set_config('enable_nestloop', 'off', true)`)
-	return err
+	if _, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release'))`); err != nil {
+		return err
+	}
+	return forMany(ctx, tx)
 }
 
 // Groups lists a county's tranches, newest edition first: those that stand, and
@@ -106,18 +107,32 @@ func (s *Recalls) Groups(ctx context.Context, county place.ID, day time.Time) (o
 
 // explain fills in days and reasons.
 func (s *Recalls) explain(ctx context.Context, tx pgx.Tx, groups []desk.Group) error {
-	for i := range groups {
-		g := &groups[i]
-		err := tx.QueryRow(ctx, `
-			SELECT e.released, coalesce(r.reason, ''), coalesce(r.day, e.released)
-			  FROM open.edition e
-			  LEFT JOIN LATERAL (SELECT reason, day FROM open.recall WHERE tranche = $2 AND $3 ORDER BY upto DESC LIMIT 1) r ON true
-			 WHERE e.no = $1`, g.Edition, keyOf(g.Ref()), g.Recalled).Scan(&g.Released, (*string)(&g.Reason), &g.Day)
-		if err != nil {
-			return err
-		}
+	keys, editions := make([]int32, len(groups)), make([]int32, len(groups))
+	for i, g := range groups {
+		keys[i], editions[i] = int32(keyOf(g.Ref())), int32(g.Edition)
 	}
-	return nil
+	rows, err := tx.Query(ctx, `
+		SELECT e.released, coalesce(r.reason, ''), coalesce(r.day, e.released)
+		  FROM unnest($1::int[], $2::int[]) WITH ORDINALITY AS k (tranche, edition, nth)
+		  JOIN open.edition e ON e.no = k.edition
+		  LEFT JOIN (SELECT DISTINCT ON (tranche) tranche, reason, day FROM open.recall ORDER BY tranche, upto DESC) r ON r.tranche = k.tranche
+		 ORDER BY k.nth`, keys, editions)
+	if err != nil {
+		return err
+	}
+	i := 0
+	var released, day time.Time
+	var reason desk.RecallReason
+	_, err = pgx.ForEachRow(rows, []any{&released, (*string)(&reason), &day}, func() error {
+		g := &groups[i]
+		i++
+		g.Released, g.Day = released, released
+		if g.Recalled {
+			g.Reason, g.Day = reason, day
+		}
+		return nil
+	})
+	return err
 }
 
 // Errata works out the erratum that could be released, without storing anything.

@@ -82,11 +82,7 @@ func (s *Releases) Release(ctx context.Context, number int, cutoff, day time.Tim
 	defer wrap(&err, "Releases.Release")
 	err = inTx(ctx, s.db, func(tx pgx.Tx) error {
 		// One release at a time; the second of two waits here and then finds the first's.
-		// It sorts and joins everything that waits: with more memory than for a page,
-		// and never row by row, for which the planner takes rows just stored to be few.
-		_, err := tx.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtext('sixmile release')), set_config('work_mem', '64MB', true),
-			set_config('enable_nestloop', 'off', true)`)
-		if err != nil {
+		if err := aReleaseAtATime(ctx, tx); err != nil {
 			return err
 		}
 		there, err := existing(ctx, tx, number)

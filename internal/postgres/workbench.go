@@ -48,12 +48,23 @@ type counted struct {
 func readWorkbench(ctx context.Context, tx pgx.Tx, cutoff, day time.Time) (*workbench, error) {
 	w := &workbench{cutoff: cutoff, waiting: map[edition.SampleID]counted{}}
 	w.cut.Day = day
+	if err := forMany(ctx, tx); err != nil {
+		return nil, err
+	}
 	for _, read := range []func(context.Context, pgx.Tx) error{w.readProgram, w.readGround, w.readHistory, w.readPending, w.readBacks} {
 		if err := read(ctx, tx); err != nil {
 			return nil, err
 		}
 	}
 	return w, nil
+}
+
+// forMany readies a transaction that sorts and joins everything that waits: with
+// more memory than for a page, and never row by row, for which the planner takes
+// rows just stored to be few.
+func forMany(ctx context.Context, tx pgx.Tx) error {
+	_, err := tx.Exec(ctx, `SELECT set_config('work_mem', '64MB', true), set_config('enable_nestloop', 'off', true)`)
+	return err
 }
 
 // readProgram reads rules, boundaries, levels, and the fall that the edition is of.
