@@ -22,8 +22,7 @@ import (
 )
 
 type annualCommand struct {
-	database
-	Demo    bool     `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
+	demoToo
 	Copy    string   `help:"Whose copy: public, sponsor (bags and money rounded) or office (exact; not for release)." enum:"public,sponsor,office" default:"public"`
 	Season  int      `help:"The fall's year; that of the edition where neither it nor --fiscal-year is given." xor:"year" placeholder:"YEAR"`
 	Fiscal  int      `name:"fiscal-year" help:"Fiscal year, by the year it ends in." xor:"year" placeholder:"YEAR"`
@@ -40,7 +39,7 @@ func (a annualCommand) Run(ctx context.Context, c console) (err error) {
 	if err != nil {
 		return err
 	}
-	o, err := auditCommand{database: a.database, Demo: a.Demo}.openIt(ctx, c)
+	o, err := a.open(ctx, c.err)
 	if err != nil {
 		return err
 	}

@@ -21,14 +21,13 @@ import (
 )
 
 type auditCommand struct {
-	database
-	Demo  bool `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
+	demoToo
 	Pages bool `help:"Read the newest map's pages, the annual summary and every map's data for other programs back too, and work every figure in them out again."`
 }
 
 // Run attacks what is public and tells what came of it.
 func (a auditCommand) Run(ctx context.Context, c console) (err error) {
-	o, err := a.openIt(ctx, c)
+	o, err := a.open(ctx, c.err)
 	if err != nil {
 		return err
 	}
@@ -50,24 +49,6 @@ func (a auditCommand) Run(ctx context.Context, c console) (err error) {
 	editions := newBar(c.err)
 	outcomes := audit.Run(archive, func(done, of int) { editions.show("editions", float64(done)/float64(of)) })
 	return tellAudit(c.out, archive, outcomes)
-}
-
-func (a auditCommand) openIt(ctx context.Context, c console) (o *opened, err error) {
-	if !a.Demo {
-		return a.open(ctx, c.err)
-	}
-	if a.Data == "" && a.URL == "" {
-		if a.Data, err = demoFolder(); err != nil {
-			return nil, err
-		}
-	}
-	if o, err = a.login(ctx, "sixmile_demo", c.err); err != nil {
-		return nil, err
-	}
-	if err := o.provision(ctx); err != nil {
-		return nil, errors.Join(err, o.close())
-	}
-	return o, nil
 }
 
 // errFindings makes the exit code 1.

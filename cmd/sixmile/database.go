@@ -108,11 +108,15 @@ func (o *opened) close() error {
 }
 
 // with runs f on an opened database and closes it again.
-func (d database) with(ctx context.Context, c console, f func(o *opened) error) (err error) {
+func (d database) with(ctx context.Context, c console, f func(o *opened) error) error {
 	o, err := d.open(ctx, c.err)
 	if err != nil {
 		return err
 	}
+	return o.use(ctx, f)
+}
+
+func (o *opened) use(ctx context.Context, f func(o *opened) error) (err error) {
 	defer func() { err = errors.Join(err, o.close()) }()
 	if err := f(o); err != nil {
 		return err
@@ -124,6 +128,39 @@ func (d database) with(ctx context.Context, c console, f func(o *opened) error) 
 		return nil
 	}
 	return err
+}
+
+// demoToo is a database that may be the demo's, of which nothing is witnessed.
+type demoToo struct {
+	database
+	Demo bool `help:"Work on the demo's database, in the demo's folder unless --data says otherwise."`
+}
+
+func (d demoToo) open(ctx context.Context, log io.Writer) (o *opened, err error) {
+	if !d.Demo {
+		return d.database.open(ctx, log)
+	}
+	if d.Data == "" && d.URL == "" {
+		if d.Data, err = demoFolder(); err != nil {
+			return nil, err
+		}
+	}
+	if o, err = d.login(ctx, "sixmile_demo", log); err != nil {
+		return nil, err
+	}
+	o.witness = ""
+	if err := o.provision(ctx); err != nil {
+		return nil, errors.Join(err, o.close())
+	}
+	return o, nil
+}
+
+func (d demoToo) with(ctx context.Context, c console, f func(o *opened) error) error {
+	o, err := d.open(ctx, c.err)
+	if err != nil {
+		return err
+	}
+	return o.use(ctx, f)
 }
 
 // demoFolder is where the demo keeps its data unless told otherwise: with the

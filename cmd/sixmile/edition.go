@@ -29,7 +29,7 @@ type editionCommand struct {
 	Restate  restateCommand      `cmd:"" help:"Put another level table in force and count old groups by it, as far as the rules let them."`
 }
 
-type editionListCommand struct{ database }
+type editionListCommand struct{ demoToo }
 
 // Run prints a line an edition.
 func (e editionListCommand) Run(ctx context.Context, c console) error {
@@ -56,7 +56,7 @@ func (e editionListCommand) Run(ctx context.Context, c console) error {
 }
 
 type editionFindCommand struct {
-	database
+	demoToo
 	Code string `arg:"" help:"The code, such as K7QF-2M; small letters and a missing hyphen will do."`
 }
 
@@ -75,7 +75,7 @@ func (e editionFindCommand) Run(ctx context.Context, c console) error {
 }
 
 type editionTextCommand struct {
-	database
+	demoToo
 	Number int `arg:"" help:"The edition's number."`
 }
 
@@ -94,7 +94,7 @@ func (e editionTextCommand) Run(ctx context.Context, c console) error {
 }
 
 type verifyCommand struct {
-	database
+	demoToo
 	Number int    `arg:"" optional:"" help:"The edition's number."`
 	All    bool   `help:"All editions."`
 	Files  string `help:"Compare the edition's files too, with a list that edition files made." type:"existingfile" placeholder:"LIST"`
@@ -163,7 +163,7 @@ type reason struct {
 }
 
 type recallCommand struct {
-	database
+	demoToo
 	reason
 	Group string `arg:"" help:"The group, as EDITION/NUMBER: the number of its line in the edition's text, such as 12/5."`
 }
@@ -195,7 +195,7 @@ func (r recallCommand) Run(ctx context.Context, c console) error {
 }
 
 type withdrawCommand struct {
-	database
+	demoToo
 	reason
 	Number int `arg:"" help:"The edition's number."`
 }
@@ -218,7 +218,7 @@ func (w withdrawCommand) Run(ctx context.Context, c console) error {
 }
 
 type erratumCommand struct {
-	database
+	demoToo
 	Release bool `help:"Release it; without this it is only shown, and nothing changes."`
 }
 
@@ -246,7 +246,7 @@ func (e erratumCommand) Run(ctx context.Context, c console) error {
 }
 
 type restateCommand struct {
-	database
+	demoToo
 	Scheme  string `help:"Key of the level table: ${schemes}, or one of your own." required:""`
 	Release bool   `help:"Release it; without this it is only shown, and nothing changes."`
 }

@@ -22,8 +22,7 @@ import (
 )
 
 type editionFilesCommand struct {
-	database
-	Demo   bool     `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
+	demoToo
 	Number int      `arg:"" help:"The edition's number."`
 	County []string `help:"County by name, code or the last part of its address; all counties where it is not given."`
 }
@@ -31,11 +30,15 @@ type editionFilesCommand struct {
 // Run writes a list of an edition's files with their hashes, and of what made
 // them: the program, the system and the machine.
 func (e editionFilesCommand) Run(ctx context.Context, c console) (err error) {
-	o, err := auditCommand{database: e.database, Demo: e.Demo}.openIt(ctx, c)
+	o, err := e.open(ctx, c.err)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, o.close()) }()
+	f, err := newEditionFiles(ctx, o, c, e.Number)
+	if err != nil {
+		return err
+	}
 	counties, err := mapsCommand{County: e.County}.counties(ctx, o)
 	if err != nil {
 		return err
@@ -45,10 +48,6 @@ func (e editionFilesCommand) Run(ctx context.Context, c console) (err error) {
 		for _, file := range open.PaperFiles() {
 			paths = append(paths, "/county/"+slug+"/paper/"+file)
 		}
-	}
-	f, err := newEditionFiles(ctx, o, c, e.Number)
-	if err != nil {
-		return err
 	}
 	fmt.Fprintln(c.out, f.head())
 	return f.each(ctx, paths, func(sum, path string) { fmt.Fprintf(c.out, "%s  %s\n", sum, path) })

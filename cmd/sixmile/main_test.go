@@ -98,7 +98,8 @@ func TestSettingUpAnOffice(t *testing.T) {
 	}{
 		{"short\n", "at least 10", []string{"staff", "add", data, "x1", "--name=X", "--role=technician"}},
 		{"a long enough phrase\n", "taken", []string{"staff", "add", data, "coord", "--name=X", "--role=technician"}},
-		{"a long enough phrase\n", "one county", []string{"staff", "add", data, "x2", "--name=X", "--role=clerk"}},
+		{"", "--county: ", []string{"staff", "add", data, "x2", "--name=X", "--role=clerk"}},
+		{"", "--role: ", []string{"staff", "add", data, "x2", "--name=X", "--role=chief"}},
 		{"", "no county", []string{"bags", "issue", data, "--county=Plaid", "--season=2026", "--bags=7"}},
 		{"", "no level table", []string{"levels", "use", data, "plaid"}},
 		{"", "no level; levels are trace, very_low", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=plaid=2000", "--level=high"}},
@@ -124,6 +125,13 @@ func TestDemo(t *testing.T) {
 	code, _, errs = try(t, "", "demo", "--only", "--data="+data)
 	require.Zero(t, code, errs)
 	require.Contains(t, errs, "there already")
+	code, out, errs := try(t, "", "edition", "list", "--demo", "--data="+data)
+	require.Zero(t, code, errs)
+	require.Equal(t, 12, strings.Count(out, "\n"), out)
+	code, _, errs = try(t, "", "edition", "files", "13", "--demo", "--data="+data)
+	require.Equal(t, 1, code)
+	require.Contains(t, errs, "there is no edition 13")
+	require.NoFileExists(t, filepath.Join(data, "witness.jsonl"), "of the demo nothing is witnessed")
 
 	ctx, cancel := context.WithCancel(context.Background())
 	outs := []*lockedBuffer{{}, {}} // two on the same folder

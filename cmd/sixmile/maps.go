@@ -19,8 +19,7 @@ import (
 )
 
 type mapsCommand struct {
-	database
-	Demo    bool     `help:"Look at the demo's database, in the demo's folder unless --data says otherwise."`
+	demoToo
 	County  []string `help:"County by name, code or the last part of its address; all counties where it is not given."`
 	Out     string   `help:"Folder for the files; it is made if it is not there." required:"" type:"path" placeholder:"DIR"`
 	File    []string `help:"Which files: ${files}; all where it is not given." placeholder:"NAME"`
@@ -33,7 +32,7 @@ type mapsCommand struct {
 
 // Run writes the files that the pages offer, byte for byte.
 func (m mapsCommand) Run(ctx context.Context, c console) (err error) {
-	o, err := auditCommand{database: m.database, Demo: m.Demo}.openIt(ctx, c)
+	o, err := m.open(ctx, c.err)
 	if err != nil {
 		return err
 	}

@@ -43,9 +43,9 @@ func (p person) staff(ctx context.Context, o *opened) (account.Staff, error) {
 	who, err := account.NewStaff(p.Login, p.Name, account.Role(p.Role), counties)
 	var bad *fault.Invalid
 	if errors.As(err, &bad) {
-		for _, field := range []string{"login", "name", "role", "counties"} {
-			if problem, wrong := bad.Fields[field]; wrong {
-				return who, fmt.Errorf("%s: %s", field, catalog.English().Say(problem.Key, problem.Args...))
+		for _, f := range []struct{ field, flag string }{{"login", "login"}, {"name", "--name"}, {"role", "--role"}, {"counties", "--county"}} {
+			if problem, wrong := bad.Fields[f.field]; wrong {
+				return who, fmt.Errorf("%s: %s", f.flag, catalog.English().Say(problem.Key, problem.Args...))
 			}
 		}
 	}
@@ -57,23 +57,14 @@ type staffAddCommand struct {
 	person
 }
 
-// Run adds the person.
+// Run adds the person. Nobody types a password before all else is in order.
 func (s staffAddCommand) Run(ctx context.Context, c console) error {
-	fmt.Fprintf(c.err, "Password (at least %d characters), then Enter: ", account.MinPassword)
-	line, err := bufio.NewReader(c.in).ReadString('\n')
-	if err != nil && !errors.Is(err, io.EOF) {
-		return err
-	}
-	password := strings.TrimRight(line, "\r\n")
-	if key := account.PasswordProblem(s.Login, password); key != "" {
-		return errors.New(catalog.English().SayOf("password.problem", key, "least", account.MinPassword))
-	}
-	hash, err := account.NewHasher().Hash(ctx, password)
-	if err != nil {
-		return err
-	}
 	return s.with(ctx, c, func(o *opened) error {
 		who, err := s.staff(ctx, o)
+		if err != nil {
+			return err
+		}
+		hash, err := s.password(ctx, c)
 		if err != nil {
 			return err
 		}
@@ -86,6 +77,20 @@ func (s staffAddCommand) Run(ctx context.Context, c console) error {
 		}
 		return err
 	})
+}
+
+// password asks for one and gives its hash.
+func (s staffAddCommand) password(ctx context.Context, c console) (string, error) {
+	fmt.Fprintf(c.err, "Password (at least %d characters), then Enter: ", account.MinPassword)
+	line, err := bufio.NewReader(c.in).ReadString('\n')
+	if err != nil && !errors.Is(err, io.EOF) {
+		return "", err
+	}
+	password := strings.TrimRight(line, "\r\n")
+	if key := account.PasswordProblem(s.Login, password); key != "" {
+		return "", errors.New(catalog.English().SayOf("password.problem", key, "least", account.MinPassword))
+	}
+	return account.NewHasher().Hash(ctx, password)
 }
 
 type staffInviteCommand struct {

@@ -11,7 +11,7 @@ import (
 )
 
 type unlinkCommand struct {
-	database
+	demoToo
 	DryRun bool `help:"Say what would be forgotten; change nothing."`
 }
 

@@ -112,4 +112,19 @@ func TestRulesOfTheProgramsOwn(t *testing.T) {
 	require.Empty(t, edition.OfTownship(issue.Tranches, where[0].ID))
 	require.Len(t, edition.OfTownship(issue.Tranches, where[1].ID), 1)
 	require.Empty(t, o.findings())
+
+	// Nobody changes a set, the administrator neither, or adds one weaker than the promise.
+	for sql, says := range map[string]string{
+		`UPDATE open.parameter_set SET k = 3 WHERE id = 2`:              "never changed",
+		`DELETE FROM open.parameter_set WHERE id = 1`:                   "never changed",
+		`INSERT INTO open.parameter_set (id, k) VALUES (3, 2)`:          "parameter_set_k_check",
+		`INSERT INTO open.parameter_set (id, gap_days) VALUES (3, 29)`:  "parameter_set_gap_days_check",
+		`INSERT INTO open.parameter_set (id, fall_floor) VALUES (3, 4)`: "parameter_set_fall_floor_check",
+		`INSERT INTO open.parameter_set (id, dominance) VALUES (3, 0)`:  "parameter_set_dominance_check",
+		`INSERT INTO open.parameter_set (id, patience) VALUES (3, 0)`:   "parameter_set_patience_check",
+		`UPDATE open.program SET keep_months = 5`:                       "program_keep_months_check",
+	} {
+		_, err := open(t, o.logins.Admin).Exec(ctxOf(t), sql)
+		require.ErrorContains(t, err, says, sql)
+	}
 }
