@@ -259,6 +259,9 @@ func (r restateCommand) Run(ctx context.Context, c console) error {
 		if errors.Is(err, fault.ErrNotFound) {
 			return fmt.Errorf("there is no level table %q, or no edition yet", r.Scheme)
 		}
+		if errors.Is(err, postgres.ErrInForce) {
+			return fmt.Errorf("the level table %q is in force already", r.Scheme)
+		}
 		if err != nil {
 			return err
 		}

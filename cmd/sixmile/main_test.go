@@ -131,6 +131,9 @@ func TestDemo(t *testing.T) {
 	code, _, errs = try(t, "", "edition", "files", "13", "--demo", "--data="+data)
 	require.Equal(t, 1, code)
 	require.Contains(t, errs, "there is no edition 13")
+	code, _, errs = try(t, "", "edition", "restate", "--scheme=isu_2008_soybean_next", "--demo", "--data="+data)
+	require.Equal(t, 1, code)
+	require.Contains(t, errs, "sixmile: the level table \"isu_2008_soybean_next\" is in force already")
 	require.NoFileExists(t, filepath.Join(data, "witness.jsonl"), "of the demo nothing is witnessed")
 
 	ctx, cancel := context.WithCancel(context.Background())

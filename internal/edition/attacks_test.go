@@ -21,6 +21,27 @@ func TestProofAttacks(t *testing.T) {
 	})
 }
 
+// Where rules became stricter, what came between two editions is held against the
+// rules of those that brought it.
+func TestAttackGoesByTheRulesOfTheDay(t *testing.T) {
+	p := attack.Public{Editions: []attack.Edition{{Number: 1, K: 3}, {Number: 2, K: 3}, {Number: 3, K: 5}}}
+	said := func(samples ...int) (of []string) {
+		p.Figures = nil
+		for i, n := range samples {
+			p.Figures = append(p.Figures, attack.Figure{Edition: i + 1, County: 1, Samples: n})
+		}
+		for _, finding := range attack.Try(p) {
+			if strings.HasPrefix(finding, "then minus now: ") {
+				of = append(of, finding)
+			}
+		}
+		return of
+	}
+	require.Empty(t, said(10, 13, 18))
+	require.Len(t, said(10, 12, 18), 1)
+	require.Len(t, said(10, 13, 17), 1)
+}
+
 // Each attack finds the mistake that it is there for.
 func TestProofAttacksBite(t *testing.T) {
 	nearest := func(n, _ int) int { return (n + 2) / 5 * 5 }

@@ -106,7 +106,7 @@ func (s *Published) edition(ctx context.Context, no int, e *gazette.Edition) (se
 		return set, scheme, err
 	}
 	err = s.db.QueryRow(ctx, `
-		SELECT no, code, kind, season, cutoff, released, k, set, scheme
+		SELECT no, code, kind, season, cutoff, released, (SELECT min(k) FROM open.edition WHERE no <= $1), set, scheme
 		  FROM open.edition
 		 WHERE no = $1`, no).
 		Scan(&e.Number, &e.Code, (*string)(&e.Kind), &e.Season, &e.Cutoff, &e.Released, &e.K, &set, &scheme)

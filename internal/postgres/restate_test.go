@@ -29,6 +29,29 @@ func (o *office) restate(key string, day time.Time) (gazette.Edition, desk.Again
 	return e, p
 }
 
+// Rules made stricter after a map: what is out keeps the rules that it came out by.
+// Its groups may be counted into other levels, and no page says more of all groups
+// than holds for the oldest.
+func TestRulesMadeStricter(t *testing.T) {
+	o := newOffice(t)
+	where := o.townships[o.counties[0].ID]
+	o.farms(3, where[0].ID, 2020, 90)
+	o.release(date(2020, 12, 31), date(2021, 1, 15))
+	o.admin(`INSERT INTO open.parameter_set (id, k) VALUES (2, 5)`, `UPDATE open.program SET parameters = 2`)
+	o.farms(4, where[1].ID, 2020, 10)
+	o.farms(5, where[2].ID, 2020, 10)
+	o.release(date(2021, 4, 1), date(2021, 4, 15))
+	issue := o.issue(2)
+	require.Empty(t, edition.OfTownship(issue.Tranches, where[1].ID))
+	require.Len(t, edition.OfTownship(issue.Tranches, where[2].ID), 1)
+	require.Equal(t, 3, issue.Edition.K)
+	_, p := o.restate(assay.SchemeOhio, date(2021, 4, 16))
+	require.Len(t, p.Groups, 2)
+	require.Equal(t, 3, o.issue(3).Edition.K)
+	require.Empty(t, o.findings())
+	o.verified()
+}
+
 // Old figures in other levels, from what was published: a correction since does
 // not show. 90 eggs are 4,500, moderate in both; 150 are 7,500: moderate by the
 // first table, high by the Ohio table, whose cuts are 2,000 and 5,000.

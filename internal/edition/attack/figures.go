@@ -135,17 +135,13 @@ func recompute(p Public) (found []string) {
 func thenMinusNow(p Public) (found []string) {
 	type scope struct{ county, township, fall int }
 	last := make(map[scope]Figure)
-	k := 3
-	for _, e := range p.Editions {
-		k = max(k, e.K)
-	}
 	for _, f := range p.Figures {
 		s := scope{f.County, f.Township, f.Fall}
 		if before, known := last[s]; known {
 			samples, finds := f.Samples-before.Samples, f.Finds-before.Finds
 			// In other levels the same bags may be finds or not.
 			otherLevels := p.schemeOf(f.Edition) != p.schemeOf(before.Edition)
-			if samples != 0 && samples < k || !otherLevels && (finds < 0 || finds > samples) {
+			if samples != 0 && samples < p.leastK(before.Edition, f.Edition) || !otherLevels && (finds < 0 || finds > samples) {
 				found = append(found, fmt.Sprintf("%s: %d samples since edition %d", f.Label, samples, before.Edition))
 			}
 		}

@@ -57,6 +57,18 @@ func (p Public) kOf(number int) int {
 	return 3
 }
 
+// leastK is the least k of the editions after one and up to another: rules may
+// have changed between them.
+func (p Public) leastK(after, upto int) int {
+	least := 0
+	for _, e := range p.Editions {
+		if e.Number > after && e.Number <= upto && (least == 0 || e.K < least) {
+			least = e.K
+		}
+	}
+	return max(3, least)
+}
+
 // backAgain subtracts a recalled group from the one that it came out in.
 func backAgain(p Public) (found []string) {
 	refs, groups := p.sorted()
