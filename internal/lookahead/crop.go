@@ -13,7 +13,7 @@ const (
 	PI88788       Crop = "r88788"
 	Peking        Crop = "peking"
 	PI437654      Crop = "r437654"
-	NonHost       Crop = "nonhost" // corn, wheat, another small grain, alfalfa, beets, sunflower
+	NonHost       Crop = "nonhost" // corn, wheat, another small grain, alfalfa, beets, sunflower, canola
 	Fallow        Crop = "fallow"
 	Kidney        Crop = "kidney"
 	Navy          Crop = "navy"
@@ -38,6 +38,10 @@ func (c Crop) Soybean() bool { return c == Susceptible || c.Resistant() }
 func (c Crop) DryBean() bool {
 	return c == Kidney || c == Navy || c == Pinto || c == Black || c == GreatNorthern
 }
+
+// ranked are the hosts of which one number says how good they are against a
+// susceptible soybean, in percent: the figure with the crop's key.
+var ranked = []Crop{Kidney, Navy, Pinto, Black}
 
 // Limits of what one look takes.
 const (
@@ -102,12 +106,12 @@ func (s Set) Better(b, a Crop) bool {
 // hostShare is how good a host a crop is against a susceptible soybean, where
 // one number says it.
 func (s Set) hostShare(c Crop) (float64, bool) {
-	switch c {
-	case Susceptible:
+	switch {
+	case c == Susceptible:
 		return 1, true
-	case NonHost:
+	case c == NonHost:
 		return 0, true
-	case Kidney, Navy, Pinto, Black:
+	case slices.Contains(ranked, c):
 		return s.Figures[Key(c)].Mean / 100, true
 	}
 	return 0, false

@@ -2,6 +2,7 @@ package lookahead
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -171,6 +172,16 @@ func (s Set) Check() error {
 		return &Invalid{bad}
 	}
 	return nil
+}
+
+// Completed gives a set the program's own figures where it was stored before
+// they were asked for. They are those of crops that the set knew nothing of, so
+// what was looked ahead with it comes out as it did.
+func (s Set) Completed() Set {
+	figures := Standard().Figures
+	maps.Copy(figures, s.Figures)
+	s.Figures = figures
+	return s
 }
 
 // problem is what is wrong with one figure by itself.

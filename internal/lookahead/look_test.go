@@ -322,7 +322,34 @@ func TestStandardSetStands(t *testing.T) {
 	s := Standard()
 	require.NoError(t, s.Check())
 	require.Len(t, s.Figures, len(Rules))
-	require.Equal(t, "north-central.1", s.Label())
+}
+
+// A set that was stored before a host was known takes that host as the program
+// does, and keeps its own figures.
+func TestSetIsCompleted(t *testing.T) {
+	old := Standard()
+	delete(old.Figures, Key(Black))
+	old.Figures[Winter] = Figure{0.7, 0.85, 1, "a trial"}
+	require.Error(t, old.Check())
+	now := old.Completed()
+	require.NoError(t, now.Check())
+	require.Equal(t, Standard().Figures[Key(Black)], now.Figures[Key(Black)])
+	require.Equal(t, "a trial", now.Figures[Winter].Source)
+	require.NotContains(t, old.Figures, Key(Black), "the set that was given stays as it is")
+}
+
+// A host that the model does not know would be taken for a non-host, and would
+// lower the count.
+func TestHostsAreNotTakenForNonHosts(t *testing.T) {
+	f := Field{Start: Counted(500)}
+	non := ahead(t, f, Plan{Crops: []Crop{NonHost}}).Last().Eggs
+	for _, c := range Crops {
+		if c == NonHost || c == Fallow {
+			continue
+		}
+		require.NotEqual(t, non, ahead(t, f, Plan{Crops: []Crop{c}}).Last().Eggs,
+			"%s: is it in ranked (crop.go), or in harvest (model.go)?", c)
+	}
 }
 
 func TestSetCheck(t *testing.T) {

@@ -12,8 +12,8 @@ type model struct {
 	resistant                           [3]spread
 	trend                               [3]spread
 	greatNorthern, volunteer, bag       spread
-	tolerance, least                    [2]spread // susceptible, resistant
-	bean                                map[Crop]float64
+	tolerance, least                    [2]spread        // susceptible, resistant
+	ranked                              map[Crop]float64 // shares of a susceptible soybean
 	hatch, room, shareField, shareYear  float64
 	// perUsual turns what reproduction adds to a density of usual into the
 	// multiplication at low density.
@@ -44,6 +44,10 @@ func (s Set) prepare() *model {
 	}
 	number := func(k Key) float64 { return s.Figures[k].Mean }
 	usual, room := number(UsualDensity), number(Crowding)
+	shares := make(map[Crop]float64, len(ranked))
+	for _, c := range ranked {
+		shares[c] = number(Key(c)) / 100
+	}
 	return &model{
 		winter: of(Winter), weeds: of(WinterWeeds), nonHost: of(AfterNonHost), fallow: of(AfterFallow), soy: of(AfterSoybean),
 		resistant:     [3]spread{of(After88788), of(AfterPeking), of(After437654)},
@@ -51,11 +55,8 @@ func (s Set) prepare() *model {
 		greatNorthern: of(OfGreatNorth), volunteer: of(VolunteerShare), bag: of(BagOfField),
 		tolerance: [2]spread{of(Tolerance), of(ToleranceRes)},
 		least:     [2]spread{of(LeastYield), of(LeastYieldRes)},
-		bean: map[Crop]float64{
-			Kidney: number(Key(Kidney)) / 100, Navy: number(Key(Navy)) / 100,
-			Pinto: number(Key(Pinto)) / 100, Black: number(Key(Black)) / 100,
-		},
-		hatch: number(HatchShare), room: room,
+		ranked:    shares,
+		hatch:     number(HatchShare), room: room,
 		shareField: math.Sqrt(number(FieldShare)), shareYear: math.Sqrt(1 - number(FieldShare)),
 		perUsual: usual / (room * -math.Expm1(-usual/room)),
 	}
@@ -121,8 +122,6 @@ func (m *model) harvest(y *year, pi float64, c Crop, volunteers bool) float64 {
 		a = y.soy
 	case GreatNorthern:
 		a = y.bean * y.soy
-	case Kidney, Navy, Pinto, Black:
-		a = m.bean[c] * y.soy
 	case NonHost, Fallow:
 		if c == Fallow {
 			stay = y.fallow
@@ -133,6 +132,8 @@ func (m *model) harvest(y *year, pi float64, c Crop, volunteers bool) float64 {
 	default:
 		if i := sourceOf(c); i >= 0 {
 			a, stay = y.source[i].a, y.source[i].stay
+		} else {
+			a = m.ranked[c] * y.soy
 		}
 	}
 	return Multiply(pi, a, a*m.room, stay)

@@ -115,5 +115,5 @@ func outlookRow(row pgx.CollectableRow) (lookahead.Set, error) {
 	if err := json.Unmarshal(figures, &set.Figures); err != nil {
 		return set, fmt.Errorf("set %s: %w", set.Label(), err)
 	}
-	return set, nil
+	return set.Completed(), nil
 }
