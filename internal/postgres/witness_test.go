@@ -145,6 +145,6 @@ func TestTheWitnessKeepsAllOfAnEdition(t *testing.T) {
 	require.Greater(t, len(refer), 8)
 	const ofTheOffice = "priv.plan" // next season's bags: made anew
 	for _, table := range refer {
-		require.Contains(t, append(postgres.WitnessTables(), ofTheOffice), table)
+		require.Contains(t, append(postgres.WitnessTables(), ofTheOffice), table, "%s refers to an edition: give it a line of witnessRows (witness.go)", table)
 	}
 }

@@ -57,7 +57,10 @@ func TestContactSheet(t *testing.T) {
 		for _, p := range atlas.Papers() {
 			write("county-"+p.String(), theme, atlas.ComposeCounty(fixture.County(3), p))
 		}
-		for _, m := range []atlas.Measure{atlas.ShareFound, atlas.SampleCount, atlas.NewFigures} {
+		for _, m := range atlas.Measures() {
+			if m.Steps() == nil && m != atlas.NewFigures {
+				continue // levels are on the sheets above
+			}
 			write("measure-"+m.String(), theme, atlas.ComposeCounty(fixture.Measured(m), atlas.LetterWide))
 		}
 		write("classes", theme, atlas.ComposeCounty(fixture.AllClasses(), atlas.LetterWide))

@@ -18,6 +18,7 @@ import (
 	"sixmile/internal/desk"
 	"sixmile/internal/fault"
 	"sixmile/internal/lookahead"
+	"sixmile/internal/sample"
 )
 
 // fakeOutlooks stands for the store of parameter sets.
@@ -109,6 +110,22 @@ func TestLookFromALevel(t *testing.T) {
 	require.Equal(t, 1, doc.Find("#aw[checked]").Length())
 	require.Equal(t, "30", doc.Find("#y1").AttrOr("value", ""))
 	require.Contains(t, doc.Find(".look-chart").Text(), "After 1 year")
+}
+
+func TestEveryCropHasItsSentences(t *testing.T) {
+	var keys []string
+	for _, c := range sample.Crops {
+		keys = append(keys, "choice."+c)
+	}
+	for _, c := range lookahead.Crops {
+		keys = append(keys, "look.crop."+string(c), "look.row."+string(c), "look.brief."+string(c))
+	}
+	for _, r := range lookahead.Rules {
+		keys = append(keys, "look.figure."+string(r.Key))
+	}
+	for _, key := range keys {
+		require.True(t, catalog.English().Has(key), key)
+	}
 }
 
 // A bookmark keeps its figures: the set of its day is named in it.

@@ -51,6 +51,14 @@ func onDisk(t *testing.T, b []byte) string {
 // squeezed is the letters of a text without the spaces in which readers differ.
 func squeezed(s string) string { return strings.Join(strings.Fields(s), "") }
 
+func TestEveryFileHasItsSentences(t *testing.T) {
+	for _, f := range paperFiles {
+		for _, key := range []string{"paper.get." + plainName(f.name), "paper.get.note." + plainName(f.name), "paper.kind." + f.ext()} {
+			require.True(t, catalog.English().Has(key), key)
+		}
+	}
+}
+
 func TestDocuments(t *testing.T) {
 	s := newSite(inventedIssue())
 	const source = "Soil pulled by volunteers"

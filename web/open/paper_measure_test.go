@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sixmile/internal/atlas"
+	"sixmile/internal/catalog"
 	"sixmile/internal/edition"
 	"sixmile/internal/gazette"
 	"sixmile/internal/place"
@@ -92,6 +93,15 @@ func TestMeasuresOfAMap(t *testing.T) {
 				require.True(t, legend[a.Mark.String()], "%s is explained", a.Mark)
 			}
 		})
+	}
+}
+
+// The catalog's own tests hold Spanish to English.
+func TestEveryMeasureHasItsSentences(t *testing.T) {
+	for _, m := range atlas.Measures() {
+		for _, of := range []string{"paper.measure.", "paper.subtitle.", "paper.legend.", "paper.says.", "state.subtitle.", "state.says."} {
+			require.True(t, catalog.English().Has(of+m.String()), of+m.String())
+		}
 	}
 }
 

@@ -169,6 +169,10 @@ func TestOfficeSheets(t *testing.T) {
 	for _, s := range f.Sheets(catalog.English(), x) {
 		table := s.Table()
 		require.NoError(t, table.Check())
+		require.NotContains(t, table.Title+table.About, "[annual.", table.Name)
+		for _, c := range table.Columns {
+			require.NotContains(t, c.Title+c.About, "[annual.", "%s.%s", table.Name, c.Name)
+		}
 		require.True(t, table.Restricted, table.Name)
 		require.Nil(t, table.Places)
 	}
