@@ -32,7 +32,7 @@ type historyLoadCommand struct {
 }
 
 // errBadRows makes the exit code 1.
-var errBadRows = errors.New("nothing was changed: put the rows above right, or take them out, and run this again")
+var errBadRows = errors.New("nothing was changed: put the rows above right, or take them out, and run this again; what the file does not say, such as --unit, flags can (--help)")
 
 // Run judges the file and, if told so, loads it.
 func (l historyLoadCommand) Run(ctx context.Context, c console) error {

@@ -99,7 +99,7 @@ func TestSettingUpAnOffice(t *testing.T) {
 		{"short\n", "at least 10", []string{"staff", "add", data, "x1", "--name=X", "--role=technician"}},
 		{"a long enough phrase\n", "taken", []string{"staff", "add", data, "coord", "--name=X", "--role=technician"}},
 		{"", "--county: ", []string{"staff", "add", data, "x2", "--name=X", "--role=clerk"}},
-		{"", "--role: ", []string{"staff", "add", data, "x2", "--name=X", "--role=chief"}},
+		{"", "--role is clerk", []string{"staff", "add", data, "x2", "--name=X", "--role=chief"}},
 		{"", "no county", []string{"bags", "issue", data, "--county=Plaid", "--season=2026", "--bags=7"}},
 		{"", "no level table", []string{"levels", "use", data, "plaid"}},
 		{"", "no level; levels are trace, very_low", []string{"levels", "add", data, "x", "--title=X", "--source=X", "--level=plaid=2000", "--level=high"}},

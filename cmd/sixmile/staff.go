@@ -45,6 +45,9 @@ func (p person) staff(ctx context.Context, o *opened) (account.Staff, error) {
 	if errors.As(err, &bad) {
 		for _, f := range []struct{ field, flag string }{{"login", "login"}, {"name", "--name"}, {"role", "--role"}, {"counties", "--county"}} {
 			if problem, wrong := bad.Fields[f.field]; wrong {
+				if f.flag == "--role" {
+					return who, errors.New("--role is clerk, technician, educator or coordinator")
+				}
 				return who, fmt.Errorf("%s: %s", f.flag, catalog.English().Say(problem.Key, problem.Args...))
 			}
 		}

@@ -42,8 +42,15 @@ func (e *MissingError) Error() string {
 }
 
 // Find returns the newest installed server that will do. The error is a
-// *MissingError when there is none.
+// *MissingError when there is none. A folder that the environment names has to be
+// one: another server in its place would surprise whoever named it.
 func Find() (Server, error) {
+	if named := os.Getenv(BinVar); named != "" {
+		if _, err := inspect(filepath.Clean(named)); err != nil {
+			return Server{}, fmt.Errorf("%s=%s holds no programs of PostgreSQL %d or newer with PostGIS %s or newer: %w",
+				BinVar, named, MinPostgreSQL, MinPostGIS, err)
+		}
+	}
 	found := findAll()
 	if len(found) == 0 {
 		return Server{}, missing()

@@ -22,6 +22,13 @@ func TestFind(t *testing.T) {
 	require.FileExists(t, filepath.Join(s.Bin, "initdb"))
 }
 
+func TestFindRefusesANamedFolderWithoutAServer(t *testing.T) {
+	t.Setenv(BinVar, t.TempDir())
+	_, err := Find()
+	require.ErrorContains(t, err, BinVar)
+	require.ErrorIs(t, err, os.ErrNotExist)
+}
+
 // fakeServer is a folder of programs that claims a version.
 func fakeServer(t *testing.T, version, postgis string) string {
 	t.Helper()
