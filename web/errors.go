@@ -23,6 +23,7 @@ var answers = []struct {
 	{fault.ErrConflict, http.StatusConflict, "error.409"},
 	{shell.ErrCutShort, http.StatusBadRequest, "error.400"},
 	{fault.ErrUnavailable, http.StatusServiceUnavailable, "error.503"},
+	{fault.ErrBusy, http.StatusServiceUnavailable, "error.busy"},
 }
 
 // fail answers a request whose handler gave up.

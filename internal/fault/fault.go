@@ -17,6 +17,8 @@ var (
 	ErrConflict = errors.New("changed in the meantime")
 	// ErrUnavailable: the database cannot be reached just now; try again.
 	ErrUnavailable = errors.New("not available right now")
+	// ErrBusy: so many ask that this one waited too long for its turn; try again.
+	ErrBusy = errors.New("too busy right now")
 )
 
 // Problem is what is wrong with one field: the key of a sentence in the catalog

@@ -3,16 +3,19 @@ package open
 import (
 	"context"
 	"net/http"
+	"runtime"
 	"strings"
 	"time"
 
 	lru "github.com/hashicorp/golang-lru/v2"
+	"golang.org/x/sync/semaphore"
 	"golang.org/x/sync/singleflight"
 
 	"sixmile/internal/account"
 	"sixmile/internal/assay"
 	"sixmile/internal/catalog"
 	"sixmile/internal/desk"
+	"sixmile/internal/fault"
 	"sixmile/internal/lookahead"
 	"sixmile/web/shell"
 )
@@ -46,7 +49,11 @@ type Looks struct {
 	kept   *lru.Cache[string, []lookahead.Outlook]
 	held   *lru.Cache[string, []lookahead.Verdict] // sets against published series
 	flight singleflight.Group
+	turns  *semaphore.Weighted // how many looks are taken at a time
 }
+
+// lookPatience is how long a look waits for its turn.
+const lookPatience = 3 * time.Second
 
 // keptLooks bounds the looks in memory, some ten kilobytes each; keptSets the
 // sets held against published series.
@@ -65,7 +72,7 @@ func NewLooks(d LookDeps) *Looks {
 	if err != nil {
 		panic(err)
 	}
-	return &Looks{LookDeps: d, kept: kept, held: held}
+	return &Looks{LookDeps: d, kept: kept, held: held, turns: semaphore.NewWeighted(int64(max(1, runtime.GOMAXPROCS(0)/2)))}
 }
 
 // Routes are the pages in one language, all of them public.
@@ -94,13 +101,29 @@ func (k look) page(title string) shell.Page {
 // seed is the same for everybody, so that a question has one answer.
 const seed = 6
 
+// turn waits for a look's turn: half of the processors stay free for every other
+// page, however many rotations are asked for at once. It is fault.ErrBusy
+// where that takes too long.
+func (k *Looks) turn(ctx context.Context) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), lookPatience) // others may wait for the same look
+	defer cancel()
+	if k.turns.Acquire(ctx, 1) != nil {
+		return fault.ErrBusy
+	}
+	return nil
+}
+
 // take looks ahead, or remembers.
-func (k *Looks) take(set lookahead.Set, f lookahead.Field, plans []lookahead.Plan, cuts []assay.Density) ([]lookahead.Outlook, error) {
+func (k *Looks) take(ctx context.Context, set lookahead.Set, f lookahead.Field, plans []lookahead.Plan, cuts []assay.Density) ([]lookahead.Outlook, error) {
 	key := lookKey(set, f, plans, cuts)
 	if o, ok := k.kept.Get(key); ok {
 		return o, nil
 	}
 	v, err, _ := k.flight.Do(key, func() (any, error) {
+		if err := k.turn(ctx); err != nil {
+			return nil, err
+		}
+		defer k.turns.Release(1)
 		o, err := lookahead.Ahead(set, f, plans, cuts, lookahead.Options{Seed: seed})
 		if err == nil {
 			k.kept.Add(key, o)

@@ -45,7 +45,7 @@ func (k look) ahead(w http.ResponseWriter, r *http.Request) error {
 		if len(v.Form.Problems) > 0 {
 			status = http.StatusUnprocessableEntity
 		} else {
-			outlooks, err := k.take(set, ask.Field, ask.Plans, cutsOf(scheme))
+			outlooks, err := k.take(ctx, set, ask.Field, ask.Plans, cutsOf(scheme))
 			if err != nil {
 				return err
 			}

@@ -6,7 +6,9 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"runtime"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"github.com/PuerkitoBio/goquery"
@@ -297,4 +299,17 @@ func FuzzReadLook(f *testing.F) {
 			require.NoError(t, err)
 		}
 	})
+}
+
+// Many who ask for rotations at once wait for each other, and in the end are told so:
+// other pages are not kept from their processor.
+func TestLooksWaitForTheirTurn(t *testing.T) {
+	k := newLooks()
+	free := int64(max(1, runtime.GOMAXPROCS(0)/2))
+	require.NoError(t, k.turns.Acquire(t.Context(), free))
+	synctest.Test(t, func(t *testing.T) {
+		require.ErrorIs(t, k.turn(t.Context()), fault.ErrBusy)
+	})
+	k.turns.Release(free)
+	require.NoError(t, k.turn(t.Context()))
 }
