@@ -88,6 +88,7 @@ func TestRestoreDrill(t *testing.T) {
 	good("1 recalls", "restore", file, database("second"), witness)
 	third := database("third")
 	good("no witness to ask", "restore", file, third)
+	good("no witness to ask", "restore", file, database("fourth"), "--witness="+filepath.Join(dir, "not-there.jsonl"))
 	bad("lost what was public", "edition", "list", third, witness)
 	good("1 recalls", "restore", third, witness)
 	good("1 groups taken back", "edition", "list", third, witness)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 
 	"sixmile/internal/postgres"
 )
@@ -41,7 +42,11 @@ func (r restoreCommand) Run(ctx context.Context, c console) (err error) {
 	if err != nil {
 		return err
 	}
-	back, err := r.bringBack(ctx, o)
+	w, witnessed, err := r.ask(o.witness, said)
+	if err != nil {
+		return err
+	}
+	back, err := w.Return(ctx, o.logins.Admin)
 	if err != nil {
 		return err
 	}
@@ -54,7 +59,7 @@ func (r restoreCommand) Run(ctx context.Context, c console) (err error) {
 	if r.File != "" {
 		fmt.Fprintf(c.out, "Restored %s.\n", contents(said))
 	}
-	tellReturn(c.out, back, forgot.Samples, r.File != "", o.witness != "")
+	tellReturn(c.out, back, forgot.Samples, r.File != "", witnessed)
 	return o.keepWitness(ctx)
 }
 
@@ -105,12 +110,16 @@ func (r restoreCommand) keepOld(ctx context.Context, c console, o *opened) error
 	return postgres.Discard(ctx, o.logins.Admin)
 }
 
-func (r restoreCommand) bringBack(ctx context.Context, o *opened) (postgres.Returned, error) {
-	w, err := readWitness(o.witness)
-	if err != nil {
-		return postgres.Returned{}, err
+// ask reads the witness. Witnessed is false where there was none to ask: no file, or
+// one that knows less than the backup, as that of a folder just made does.
+func (r restoreCommand) ask(name string, said postgres.Backup) (w postgres.Witness, witnessed bool, err error) {
+	if w, err = readWitness(name); err != nil || name == "" {
+		return w, false, err
 	}
-	return w.Return(ctx, o.logins.Admin)
+	if _, err := os.Stat(name); err != nil {
+		return w, false, nil
+	}
+	return w, len(w.Editions) >= len(said.Editions), nil
 }
 
 // tellReturn says what is as it was, and what a person has to see to.
