@@ -180,7 +180,7 @@ func TestPapersInSpanish(t *testing.T) {
 	}
 	words := map[bag.Code]bag.Words{codes[0]: 7}
 	sheets := bundleSheets(catalog.Spanish().At("/es"), [][]bag.Code{codes[:2]}, words, "Sedge", 2026, "https://scn.example.org/")
-	require.Equal(t, "2 bolsas · condado de Sedge · otoño de 2026", sheets[0].Head)
+	require.Equal(t, "2 bolsas · Condado de Sedge · otoño de 2026", sheets[0].Head)
 	require.Equal(t, "https://scn.example.org/es/send?bag="+string(codes[0]), sheets[0].Bags[0].URL)
 	require.Equal(t, bag.Words(7).String(), sheets[0].Bags[0].Words)
 	require.Empty(t, sheets[0].Bags[1].Words, "its stub has left the office")
