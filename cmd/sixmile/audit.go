@@ -73,11 +73,11 @@ func tellAudit(w io.Writer, a audit.Archive, outcomes []audit.Outcome) error {
 	}
 	claims := ""
 	if a.Claims != nil {
-		claims = fmt.Sprintf(", %d figures of pages", len(a.Claims))
+		claims = fmt.Sprintf(", %s of pages", many(len(a.Claims), "figure"))
 	}
-	fmt.Fprintf(w, "\n%d editions, %d tranches%s, %d checks: ", len(a.Editions), tranches, claims, len(outcomes))
+	fmt.Fprintf(w, "\n%s, %s%s, %s: ", many(len(a.Editions), "edition"), many(tranches, "tranche"), claims, many(len(outcomes), "check"))
 	if findings > 0 {
-		fmt.Fprintf(w, "%d findings.\n", findings)
+		fmt.Fprintf(w, "%s.\n", many(findings, "finding"))
 		return errFindings
 	}
 	fmt.Fprintln(w, "nothing found.")

@@ -37,7 +37,8 @@ func (b backupWriteCommand) Run(ctx context.Context, c console) error {
 }
 
 func contents(b postgres.Backup) string {
-	return fmt.Sprintf("%q of %s, %d samples, %d editions, %d recalls", b.Program, b.Day, b.Rows["priv.sample"], len(b.Editions), b.Recalls)
+	return fmt.Sprintf("%q of %s, %s, %s, %s", b.Program, b.Day,
+		many(b.Rows["priv.sample"], "sample"), many(len(b.Editions), "edition"), many(b.Recalls, "recall"))
 }
 
 // writeBackup writes beside the name first. What stands under a name is whole and on
@@ -170,7 +171,7 @@ func lookOver(ctx context.Context, c console, o *opened, editions, brought []pos
 			fmt.Fprintln(c.out, "audit:", f)
 		}
 		good = good && len(findings) == 0
-		fmt.Fprintf(c.out, "audit of %d editions: %d findings\n", len(archive.Editions), len(findings))
+		fmt.Fprintf(c.out, "audit of %s: %s\n", many(len(archive.Editions), "edition"), many(len(findings), "finding"))
 	}
 	if !good {
 		return errLookedOver

@@ -70,7 +70,7 @@ func TestRestoreDrill(t *testing.T) {
 		require.Contains(t, errs, says, "%v", args)
 	}
 	released(t, first)
-	good("1500 samples, 1 editions", "backup", file, first, witness)
+	good("1500 samples, 1 edition", "backup", file, first, witness)
 	st, err := os.Stat(file)
 	require.NoError(t, err)
 	require.Equal(t, os.FileMode(0o600), st.Mode().Perm(), "for its owner's eyes")
@@ -80,18 +80,18 @@ func TestRestoreDrill(t *testing.T) {
 	good("", "edition", "recall", "1/1", "--reason=counting", first, witness)
 
 	bad("holds a program", "restore", file, first, witness)
-	good("1 recalls", "restore", file, "--over", first, witness)
-	good("1 groups taken back", "edition", "list", first, witness)
+	good("1 recall", "restore", file, "--over", first, witness)
+	good("1 group taken back", "edition", "list", first, witness)
 	require.FileExists(t, file+".before-restore")
 
 	// On another machine, with the witness and without it.
-	good("1 recalls", "restore", file, database("second"), witness)
+	good("1 recall", "restore", file, database("second"), witness)
 	third := database("third")
 	good("no witness to ask", "restore", file, third)
 	good("no witness to ask", "restore", file, database("fourth"), "--witness="+filepath.Join(dir, "not-there.jsonl"))
 	bad("lost what was public", "edition", "list", third, witness)
-	good("1 recalls", "restore", third, witness)
-	good("1 groups taken back", "edition", "list", third, witness)
+	good("1 recall", "restore", third, witness)
+	good("1 group taken back", "edition", "list", third, witness)
 
 	// One that was broken off is not served, and is begun again.
 	require.NoError(t, postgres.SetMark(context.Background(), strings.TrimPrefix(third, "--url="), postgres.NotLookedOver))
@@ -105,7 +105,7 @@ func TestRestoreDrill(t *testing.T) {
 	require.NoError(t, os.WriteFile(cut, whole[:len(whole)/2], 0o600))
 	bad("no good backup", "backup", "verify", cut)
 	bad("no good backup", "restore", cut, "--over", third, witness)
-	good("1 groups taken back", "edition", "list", third, witness)
+	good("1 group taken back", "edition", "list", third, witness)
 }
 
 // A torn last line is cut off and said again whole; two servers write one file.

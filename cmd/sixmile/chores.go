@@ -120,6 +120,14 @@ func (f officeCommand) Run(ctx context.Context, c console) error {
 	})
 }
 
+// many is a number with its noun, whose plural is regular.
+func many[N int | int64](n N, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return fmt.Sprintf("%d %s", n, noun)
+}
+
 func findCounty(ctx context.Context, p *postgres.Program, name string) (place.Place, error) {
 	all, err := p.Places(ctx)
 	if err != nil {

@@ -41,7 +41,7 @@ func (e editionListCommand) Run(ctx context.Context, c console) error {
 		for _, l := range all {
 			note := ""
 			if l.Recalled > 0 {
-				note = fmt.Sprintf("  %d groups taken back", l.Recalled)
+				note = fmt.Sprintf("  %s taken back", many(l.Recalled, "group"))
 			}
 			if l.Withdrawn {
 				note = "  withdrawn"
@@ -137,7 +137,7 @@ func (v verifyCommand) Run(ctx context.Context, c console) error {
 			if !p.OK() {
 				verdict, good = "DIFFERS: "+strings.Join(p.Wrong, ", "), false
 			}
-			fmt.Fprintf(c.out, "edition %d  %s  %x  %d results  %s\n", no, p.Code, p.Rebuilt[:8], p.Results, verdict)
+			fmt.Fprintf(c.out, "edition %d  %s  %x  %s  %s\n", no, p.Code, p.Rebuilt[:8], many(p.Results, "result"), verdict)
 		}
 		if !good {
 			return errDiffers
@@ -287,7 +287,7 @@ func schemeKeys() string {
 
 // tellAgain says what an edition without new results would show.
 func tellAgain(c console, p desk.Again) error {
-	fmt.Fprintf(c.out, "Edition %d, by %q: %d groups counted again", p.Number, p.Level, len(p.Groups))
+	fmt.Fprintf(c.out, "Edition %d, by %q: %s counted again", p.Number, p.Level, many(len(p.Groups), "group"))
 	if p.Coarse > 0 {
 		fmt.Fprintf(c.out, "; %d would show none, unconfirmed and found only, because their cut points would come too close", p.Coarse)
 	}

@@ -77,7 +77,7 @@ func (l historyLoadCommand) Run(ctx context.Context, c console) error {
 			fmt.Fprintln(c.out, "A file that says the same was loaded before: nothing was changed.")
 			return nil
 		}
-		fmt.Fprintf(c.out, "%d results loaded. They wait, and come out with a release by its rules.\n", n)
+		fmt.Fprintf(c.out, "%s loaded, to wait and come out with a release by its rules.\n", many(n, "result"))
 		return nil
 	})
 }

@@ -124,8 +124,8 @@ func (r restoreCommand) ask(name string, said postgres.Backup) (w postgres.Witne
 
 // tellReturn says what is as it was, and what a person has to see to.
 func tellReturn(w io.Writer, back postgres.Returned, forgot int, whole, witnessed bool) {
-	fmt.Fprintf(w, "Since the backup: %d editions, %d recalls and %d withdrawals brought back; %d samples unlinked again.\n",
-		len(back.Editions), back.Recalls, back.Withdrawals, forgot)
+	fmt.Fprintf(w, "Since the backup: %s, %s and %s brought back; %s unlinked again.\n",
+		many(len(back.Editions), "edition"), many(back.Recalls, "recall"), many(back.Withdrawals, "withdrawal"), many(forgot, "sample"))
 	if back.Gone > 0 {
 		fmt.Fprintf(w, "%d of the %d results in those editions are lost: their groups stay public as they were and cannot be counted again; "+
 			"edition verify will say so.\n", back.Gone, back.Samples)

@@ -7,8 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"time"
+
+	"golang.org/x/term"
 
 	"sixmile/internal/account"
 	"sixmile/internal/catalog"
@@ -85,22 +88,54 @@ func (s staffAddCommand) Run(ctx context.Context, c console) error {
 // password asks for one and gives its hash.
 func (s staffAddCommand) password(ctx context.Context, c console) (string, error) {
 	fmt.Fprintf(c.err, "Password (at least %d characters), then Enter: ", account.MinPassword)
-	line, err := bufio.NewReader(c.in).ReadString('\n')
-	if err != nil && !errors.Is(err, io.EOF) {
+	password, err := readSecret(ctx, c)
+	if err != nil {
 		return "", err
 	}
-	password := strings.TrimRight(line, "\r\n")
 	if key := account.PasswordProblem(s.Login, password); key != "" {
 		return "", errors.New(catalog.English().SayOf("password.problem", key, "least", account.MinPassword))
 	}
 	return account.NewHasher().Hash(ctx, password)
 }
 
+// readSecret reads a line, which a terminal does not show. Whoever breaks it off gets
+// the terminal back as it was.
+func readSecret(ctx context.Context, c console) (string, error) {
+	file, ok := c.in.(*os.File)
+	if !ok || !term.IsTerminal(int(file.Fd())) {
+		line, err := bufio.NewReader(c.in).ReadString('\n')
+		if err != nil && !errors.Is(err, io.EOF) {
+			return "", err
+		}
+		return strings.TrimRight(line, "\r\n"), nil
+	}
+	before, err := term.GetState(int(file.Fd()))
+	if err != nil {
+		return "", err
+	}
+	type typed struct {
+		secret []byte
+		err    error
+	}
+	done := make(chan typed, 1)
+	go func() {
+		secret, err := term.ReadPassword(int(file.Fd()))
+		done <- typed{secret, err}
+	}()
+	defer fmt.Fprintln(c.err)
+	select {
+	case t := <-done:
+		return string(t.secret), t.err
+	case <-ctx.Done():
+		return "", errors.Join(ctx.Err(), term.Restore(int(file.Fd()), before))
+	}
+}
+
 type staffInviteCommand struct {
 	database
 	person
 	Again   bool   `help:"Make a new link for somebody who is there already: the password is set anew, and a second step is removed."`
-	BaseURL string `help:"Address that people use." env:"SIXMILE_BASE_URL" default:"http://127.0.0.1:8080" placeholder:"https://HOST"`
+	BaseURL string `help:"Address that people use; without one the link opens on this machine only." env:"SIXMILE_BASE_URL" default:"http://127.0.0.1:8080" placeholder:"https://HOST"`
 }
 
 // Run makes the invitation and prints its link, which is kept nowhere else.
@@ -115,6 +150,9 @@ func (s staffInviteCommand) Run(ctx context.Context, c console) error {
 			return err
 		}
 		fmt.Fprintf(c.err, "This link opens once, until %s. Whoever opens it sets the password of %q.\n", until.Format(time.DateOnly), strings.ToLower(s.Login))
+		if strings.Contains(s.BaseURL, "//127.0.0.1") {
+			fmt.Fprintln(c.err, "It opens on this machine only: give --base-url for somebody elsewhere.")
+		}
 		fmt.Fprintf(c.out, "%s/office/welcome/%s\n", strings.TrimRight(s.BaseURL, "/"), link)
 		return nil
 	})

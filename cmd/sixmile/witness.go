@@ -58,8 +58,8 @@ func (o *opened) checkWitness(ctx context.Context) error {
 		return err
 	}
 	if lost.Any() {
-		return fmt.Errorf("this database has lost what was public: %d editions, %d recalls, %d withdrawals that %s remembers; "+
-			"run sixmile restore without a file to bring them back", len(lost.Editions), lost.Recalls, lost.Withdrawals, o.witness)
+		return fmt.Errorf("this database has lost what was public: %s, %s, %s that %s remembers; run sixmile restore without a file to bring them back",
+			many(len(lost.Editions), "edition"), many(lost.Recalls, "recall"), many(lost.Withdrawals, "withdrawal"), o.witness)
 	}
 	return nil
 }
