@@ -14,10 +14,11 @@ const (
 	chartWidth  = 400
 	chartHeight = 314
 	chartLeft   = 58
-	chartRight  = 392
+	chartRight  = 361 // figures of the cut points stand beside it
 	chartTopY   = 32
 	chartBottom = 254
 	chartLow    = 10
+	figureApart = 13 // a figure's height
 )
 
 // lookChart is one rotation's drawing: its bands as shapes, its middle as a line
@@ -28,7 +29,7 @@ type lookChart struct {
 	Middle         string
 	Marks          []lookMark
 	Lines          []lookLine // a power of ten each
-	Cuts           []lookLine
+	Cuts           []lookCutLine
 	Falls          []lookTick
 	SoybeanSpans   []lookSpan // where soybeans or beans stand
 	Height, Bottom int
@@ -41,6 +42,13 @@ type lookMark struct{ X, Y float64 }
 type lookLine struct {
 	Y    float64
 	Text string
+}
+
+// lookCutLine is where a level ends, with its figure at a height where no other
+// figure stands.
+type lookCutLine struct {
+	lookLine
+	FigureY float64
 }
 
 // lookTick names a fall and the crop before it.
@@ -83,9 +91,12 @@ func chartOf(l *catalog.Lang, o lookahead.Outlook, cuts []lookCut, top int) look
 	for p := 1; p <= top; p++ {
 		c.Lines = append(c.Lines, lookLine{y(math.Pow10(p)), l.Number(int(math.Pow10(p)))})
 	}
-	for _, cut := range cuts {
+	lowest := math.Inf(1)
+	for _, cut := range cuts { // from the lowest up
 		if float64(cut.Density) > chartLow && float64(cut.Density) < math.Pow10(top) {
-			c.Cuts = append(c.Cuts, lookLine{y(float64(cut.Density)), l.Number(cut.Density)})
+			at := lookLine{y(float64(cut.Density)), l.Number(cut.Density)}
+			lowest = min(at.Y, lowest-figureApart)
+			c.Cuts = append(c.Cuts, lookCutLine{at, lowest})
 		}
 	}
 	bandPath := func(low, high func(lookahead.Band) float64) string {

@@ -192,6 +192,10 @@ func TestChartHoldsItsBands(t *testing.T) {
 	require.Equal(t, 7, top)
 	c := chartOf(catalog.English(), out[0], []lookCut{{2000, "low"}, {5, "x"}}, top)
 	require.Len(t, c.Cuts, 1)
+	require.Equal(t, c.Cuts[0].Y, c.Cuts[0].FigureY)
+	close := chartOf(catalog.English(), out[0], []lookCut{{200, "very_low"}, {240, "low"}, {5000, "moderate"}}, top).Cuts
+	require.InDelta(t, figureApart, close[0].FigureY-close[1].FigureY, 1e-9, "figures of cut points that are close do not stand on each other")
+	require.Equal(t, close[2].Y, close[2].FigureY)
 	require.Len(t, c.Marks, 2)
 	require.Equal(t, []lookSpan{{c.SoybeanSpans[0].From, c.SoybeanSpans[0].To, false}}, c.SoybeanSpans)
 	for _, m := range c.Marks {
