@@ -31,26 +31,25 @@ const shape = `
 func TestHalfAMigration(t *testing.T) {
 	whole, broken := empty(t), empty(t)
 	ctx := ctxOf(t)
-	began := time.Now()
 	_, err := postgres.Provision(ctx, whole.Admin)
 	require.NoError(t, err)
-	took := time.Since(began)
-	cutOff := 0
-	for i := range 12 {
+	begin := func() <-chan error {
 		done := make(chan error, 1)
 		go func() {
 			_, err := postgres.Provision(context.Background(), broken.Admin)
 			done <- err
 		}()
-		time.Sleep(took * time.Duration(i+1) / 14)
-		require.NoError(t, once(ctx, broken.Admin, `
-			SELECT pg_terminate_backend(pid) FROM pg_stat_activity
-			 WHERE datname = (SELECT current_database()::text) AND pid <> pg_backend_pid()`))
-		if <-done != nil {
+		return done
+	}
+	require.Error(t, breakOffWaiting(t, broken.Admin, begin), "in the middle of the first step")
+	cutOff := 1
+	for i := range 12 {
+		done := begin()
+		if breakOff(t, broken.Admin, time.Duration(i)*3*time.Millisecond, done) != nil {
 			cutOff++
 		}
 	}
-	require.Positive(t, cutOff, "none was broken off")
+	t.Logf("broken off %d times", cutOff)
 	var both sync.WaitGroup
 	for range 2 {
 		both.Go(func() {
@@ -71,13 +70,57 @@ func TestHalfAMigration(t *testing.T) {
 	o.farms(3, o.townships[o.counties[0].ID][0].ID, 2020, 10)
 }
 
-// once runs a statement in another's database.
-func once(ctx context.Context, in, sql string) error {
-	c, err := pgx.Connect(ctx, in)
-	if err != nil {
-		return err
+// endOthers ends every other connection to a database.
+const endOthers = `
+	SELECT pg_terminate_backend(pid) FROM pg_stat_activity
+	 WHERE datname = (SELECT current_database()::text) AND pid <> pg_backend_pid()`
+
+// breakOffWaiting breaks the first step off where it makes a schema: it waits there for
+// one of the same name, which is never there in the end.
+func breakOffWaiting(t *testing.T, in string, begin func() <-chan error) error {
+	t.Helper()
+	c, err := pgx.Connect(t.Context(), in)
+	require.NoError(t, err)
+	defer c.Close(t.Context())
+	tx, err := c.Begin(t.Context())
+	require.NoError(t, err)
+	defer tx.Rollback(t.Context()) //nolint:errcheck // the connection ends with it
+	_, err = tx.Exec(t.Context(), `CREATE SCHEMA priv`)
+	require.NoError(t, err)
+	done := begin()
+	require.Eventually(t, func() bool {
+		var waits bool
+		err := tx.QueryRow(t.Context(), `
+			SELECT EXISTS (SELECT FROM pg_locks WHERE NOT granted AND locktype = 'transactionid' AND pg_backend_pid() = ANY (pg_blocking_pids(pid)))`).Scan(&waits)
+		return err == nil && waits
+	}, 30*time.Second, 5*time.Millisecond)
+	_, err = tx.Exec(t.Context(), endOthers)
+	require.NoError(t, err)
+	return <-done
+}
+
+// breakOff ends every connection to a database once another step of the schema is
+// taken there and after has passed: somewhere in the next one, on a quick machine as on
+// a slow one. It gives what was done says.
+func breakOff(t *testing.T, in string, after time.Duration, done <-chan error) error {
+	t.Helper()
+	c, err := pgx.Connect(t.Context(), in)
+	require.NoError(t, err)
+	defer c.Close(t.Context())
+	steps := func() (n int) {
+		n = -1                                                                                               // there is no list of them yet
+		c.QueryRow(t.Context(), `SELECT coalesce(max(version_id), 0) FROM public.goose_db_version`).Scan(&n) //nolint:errcheck // as above
+		return n
 	}
-	defer c.Close(ctx)
-	_, err = c.Exec(ctx, sql)
-	return err
+	for before := steps(); steps() == before; time.Sleep(time.Millisecond) {
+		select {
+		case err := <-done:
+			return err
+		default:
+		}
+	}
+	time.Sleep(after)
+	_, err = c.Exec(t.Context(), endOthers)
+	require.NoError(t, err)
+	return <-done
 }
