@@ -21,7 +21,7 @@ type levelsCommand struct {
 	Use  levelsUseCommand  `cmd:"" help:"Choose the table that the first map is by; once there is a map, edition restate puts another in force."`
 }
 
-type levelsListCommand struct{ database }
+type levelsListCommand struct{ demoToo }
 
 // Run prints each table, the one in force marked.
 func (l levelsListCommand) Run(ctx context.Context, c console) error {
