@@ -90,7 +90,9 @@ func (r Reading) perEgg() Density {
 // times the eggs that each puts on the slide, as in Method.MissChance (stat's
 // Clusters); where the aliquots disagreed, negative binomial with the variances
 // of both added up. They are never narrower than the limits of the reading,
-// and rest on the method's EggsPerCyst, which is not known for the bag at hand.
+// and rest on the method's EggsPerCyst, which is not known for the bag at hand. They
+// always hold the density itself: one egg where each cyst puts dozens on the slide
+// is so unlikely that the lower limit alone would lie above it.
 // A full slide takes them up to a tenth of a second.
 //
 // The error is that of Density.
@@ -109,5 +111,7 @@ func (c Count) BagLimits(m Method) (stat.Interval, error) {
 	if err != nil {
 		return stat.Interval{}, fmt.Errorf("BagLimits: %w", err)
 	}
-	return eggs.Scale(float64(r.PerEgg)), nil
+	bag := eggs.Scale(float64(r.PerEgg))
+	bag.Low = min(bag.Low, float64(r.Density))
+	return bag, nil
 }

@@ -116,6 +116,20 @@ func one(b bool) int {
 
 func share(x, n int) float64 { return float64(x) / float64(n) }
 
+// One egg of 1.75 mL of 20 mL, of cysts of 500 eggs: each puts 44 on the slide. Any egg
+// at all is seen 25 times in 1,000 at a mean of 43.75 × -ln 0.975 = 1.11 eggs, which is
+// the lower limit by itself (worked out by hand), above the egg that was seen.
+func TestBagLimitsHoldTheDensity(t *testing.T) {
+	m := assay.Method{Name: "few", Version: 1, SoilCM3: 50, SuspensionML: 20, AliquotML: 1, Recovery: 1, EggsPerCyst: 500}
+	c := assay.Count{SoilCM3: 50, SuspensionML: 20, Aliquots: []assay.Aliquot{{ML: 1.75, Eggs: 1}}}
+	r, err := c.Density(m)
+	require.NoError(t, err)
+	b, err := c.BagLimits(m)
+	require.NoError(t, err)
+	require.Equal(t, float64(r.Density), b.Low)
+	require.Greater(t, b.High, r.Limits.High)
+}
+
 func TestBagLimitsProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMethod(t)
