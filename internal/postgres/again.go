@@ -31,9 +31,6 @@ type again struct {
 func readAgain(ctx context.Context, tx pgx.Tx, day time.Time) (*workbench, error) {
 	w := &workbench{waiting: map[edition.SampleID]counted{}}
 	w.cut.Day = day
-	if err := forMany(ctx, tx); err != nil {
-		return nil, err
-	}
 	var season *int
 	var cutoff *time.Time
 	if err := tx.QueryRow(ctx, `SELECT max(season), max(cutoff) FROM open.edition`).Scan(&season, &cutoff); err != nil {

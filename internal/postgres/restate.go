@@ -29,6 +29,9 @@ var ErrInForce = errors.New("these levels are in force already")
 func (s *Restatements) Preview(ctx context.Context, key string, day time.Time) (out desk.Again, err error) {
 	defer wrap(&err, "Restatements.Preview")
 	err = pgx.BeginTxFunc(ctx, beginner{s.db}, pgx.TxOptions{AccessMode: pgx.ReadOnly}, func(tx pgx.Tx) error {
+		if err := forMany(ctx, tx); err != nil { // it counts everything again, an erratum a few groups
+			return err
+		}
 		w, err := readAgain(ctx, tx, day)
 		if err != nil {
 			return err
