@@ -171,6 +171,10 @@ func TestDensityProperties(t *testing.T) {
 			},
 		} {
 			r, factor, err := scaled()
+			if got.Density*assay.Density(factor) > assay.MaxDensity {
+				require.ErrorIs(t, err, assay.TooLarge, name)
+				continue
+			}
 			require.NoError(t, err, name)
 			requireScaled(t, got, r, factor, name)
 		}

@@ -110,7 +110,10 @@ func TestMissChanceProperties(t *testing.T) {
 		b := a + assay.Density(rapid.Float64Range(0.5, 500).Draw(t, "more"))
 		require.Equal(t, 1.0, m.MissChance(0))
 		require.GreaterOrEqual(t, m.MissChance(a), 0.0)
-		require.Less(t, m.MissChance(b), m.MissChance(a))
+		require.LessOrEqual(t, m.MissChance(b), m.MissChance(a))
+		if m.MissChance(a) > 1e-300 { // under it floating-point numbers run out
+			require.Less(t, m.MissChance(b), m.MissChance(a))
+		}
 
 		// Clumping never makes a find likelier, and looking at more of the
 		// suspension never makes it less likely.
