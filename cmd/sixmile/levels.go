@@ -6,11 +6,11 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"sixmile/internal/assay"
-	"sixmile/internal/catalog"
 	"sixmile/internal/fault"
 	"sixmile/internal/postgres"
 )
@@ -108,7 +108,7 @@ func (l levelsAddCommand) table() (assay.Scheme, error) {
 	}
 	for i, given := range l.Level {
 		name, number, bounded := strings.Cut(given, "=")
-		if !foundLevel(name) {
+		if !slices.Contains(foundLevels[:], name) {
 			return t, fmt.Errorf("%q is no level; levels are %s", name, levelKeys())
 		}
 		upper := math.Inf(1)
@@ -129,19 +129,22 @@ func (l levelsAddCommand) table() (assay.Scheme, error) {
 
 // badTable says in a sentence why a table cannot stand.
 func badTable(err error) error {
-	for problem, say := range map[assay.Problem]string{
-		assay.NotKey:          "a key is small letters, digits and underscores, a letter first",
-		assay.Missing:         "key, title and source must say something",
-		assay.TooMany:         fmt.Sprintf("a table has at most %d levels: more lines cannot be told apart on a map", assay.MaxFoundClasses),
-		assay.OutOfOrder:      "levels go from the lowest up, each higher than the one before",
-		assay.Doubled:         "each level has a name of its own",
-		assay.TraceAboveFirst: "the count up to which finds are unconfirmed is over the first level: give a lower --trace, with the reason from your source",
-		assay.Negative:        "counts are not under zero",
-		assay.NotPositive:     "a level ends above zero",
-		assay.TooLarge:        "the key is too long",
+	for _, p := range []struct {
+		is  assay.Problem
+		say string
+	}{
+		{assay.NotKey, "a key is small letters, digits and underscores, a letter first"},
+		{assay.Missing, "key, title and source must say something"},
+		{assay.TooMany, fmt.Sprintf("a table has at most %d levels: more lines cannot be told apart on a map", assay.MaxFoundClasses)},
+		{assay.OutOfOrder, "levels go from the lowest up, each higher than the one before"},
+		{assay.Doubled, "each level has a name of its own"},
+		{assay.TraceAboveFirst, "the count up to which finds are unconfirmed is over the first level: give a lower --trace, with the reason from your source"},
+		{assay.Negative, "counts are not under zero"},
+		{assay.NotPositive, "a level ends above zero"},
+		{assay.TooLarge, "the key is too long"},
 	} {
-		if errors.Is(err, problem) {
-			return errors.New(say)
+		if errors.Is(err, p.is) {
+			return errors.New(p.say)
 		}
 	}
 	return err
@@ -150,15 +153,6 @@ func badTable(err error) error {
 // foundLevels are the names that found levels may have: those that there are words
 // for in every language, lowest first.
 var foundLevels = [...]string{"trace", "very_low", "low", "low_to_moderate", "moderate", "moderate_to_high", "upper_moderate", "high", "very_high"}
-
-func foundLevel(name string) bool {
-	for _, n := range foundLevels {
-		if n == name {
-			return catalog.English().Has("level." + n)
-		}
-	}
-	return false
-}
 
 func levelKeys() string { return strings.Join(foundLevels[:], ", ") }
 

@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"sixmile/internal/catalog"
 )
 
 // try runs a command line in this process.
@@ -53,6 +55,15 @@ func TestHelpAndWrongWords(t *testing.T) {
 	code, _, errs = try(t, "", "health", "http://127.0.0.1:1")
 	require.Equal(t, 1, code)
 	require.NotEmpty(t, errs)
+}
+
+// Every level that a table of one's own may have has its word in both languages.
+func TestLevelsHaveWords(t *testing.T) {
+	for _, name := range foundLevels {
+		for _, lang := range []*catalog.Lang{catalog.English(), catalog.Spanish()} {
+			require.True(t, lang.Has("level."+name), "%s %s", lang.Key(), name)
+		}
+	}
 }
 
 // An office sets itself up from nothing with the commands alone.

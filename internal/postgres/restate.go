@@ -56,16 +56,12 @@ func (s *Restatements) Release(ctx context.Context, key string, number int, day 
 
 func (w *workbench) restate(ctx context.Context, tx pgx.Tx, key string) (again, error) {
 	a := again{kind: edition.Restated}
-	err := tx.QueryRow(ctx, `SELECT id FROM open.scheme WHERE key = $1 ORDER BY version DESC LIMIT 1`, key).Scan(&a.scheme)
+	to, id, err := newestScheme(ctx, tx, key)
 	if err != nil {
 		return a, err
 	}
-	if a.scheme == w.schemeID {
+	if a.scheme = id; id == w.schemeID {
 		return a, ErrInForce
-	}
-	to, err := readScheme(ctx, tx, a.scheme)
-	if err != nil {
-		return a, err
 	}
 	var keys []int
 	for _, e := range w.ledger.entries {
